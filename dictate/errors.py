@@ -1,0 +1,17 @@
+"""The one family of errors that a person is shown as a single plain line."""
+
+
+class DictateError(Exception):
+    """Something that the user can act on. The text says what is wrong and what to do; the command exits with 2."""
+
+
+class UnusableInput(DictateError):
+    """A recording or transcript that cannot be read."""
+
+
+class LexiconError(DictateError):
+    """A lexicon file that cannot be used; the text names file and line."""
+
+
+class RecogniserError(DictateError):
+    """A recogniser whose weights or library are missing, damaged or unfit."""

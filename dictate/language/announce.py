@@ -1,0 +1,283 @@
+"""What is announced rather than found: the section, side and region that follow, the topic, what is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.draft import Draft, Parts, Topic
+from dictate.language.items import Item
+from dictate.language.mentions import Mention
+from dictate.language.repair import Repaired
+from dictate.language.resolve import Resolver, Sentence, absolute_side
+from dictate.language.state import Context, Entry, State
+from dictate.language.talk import Sentence as Span
+from dictate.language.tokens import COMMA, Token
+from dictate.note.model import Section
+
+_MOVES_ON = frozenset({"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"})
+_VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
+_BECAUSE = frozenset({"because", "as", "since", "given", "due", "cause", "cos"})
+_SPLIT_STATUS = {"neurovascular status": ("neurological status", "vascular status")}
+
+
+def speaker_words(words: Sequence[str], patients: frozenset[str], examiners: frozenset[str]) -> set[int]:
+    """Return the places of words that a label in the transcript gives to the patient ("Patient: it hurts")."""
+    theirs: set[int] = set()
+    speaking = False
+    for place, word in enumerate(words):
+        name = word[:-1].lower().lstrip("([") if word.endswith(":") else ""
+        if name in patients or name in examiners:
+            speaking = name in patients
+            theirs.add(place)
+        elif speaking:
+            theirs.add(place)
+    return theirs
+
+
+def opens_with_repair(repaired: Repaired, tokens: Sequence[Token]) -> bool:
+    """Whether the utterance begins by taking something of an earlier one back."""
+    fillers = {p for m in repaired.talk if m.cue("filler") for p in range(m.start, m.end)}
+    start = next((p for p in range(len(tokens)) if p not in fillers and repaired.tokens[p].norm), len(tokens))
+    if any(m.start == start and m.cue("repair") and not m.senses[0].weak for m in repaired.talk):
+        return True
+    return start < len(tokens) and tokens[start].norm == "no" and bool(tokens[start].break_after) and start + 1 < len(tokens)
+
+
+def note_talk(
+    state: State, repaired: Repaired, span: Span, kinds: Sequence[str], mentions: Sequence[Mention]
+) -> State:  # fmt: skip
+    """Note what a sentence tells beside findings: things said at the introduction, and which side is injured."""
+    cues = [m for m in repaired.talk if span.start <= m.start < span.end]
+    introduced = {sense.cue.value for m in cues if (sense := m.cue("introduce")) and sense.cue and sense.cue.value}
+    if introduced:
+        state = replace(state, introduced=state.introduced | introduced)
+    if state.context.injured:
+        return state
+    sides = {s.cue.value for m in mentions if (s := m.cue("side")) and s.cue and s.cue.value}
+    absolute = sides & {"left", "right"}
+    if len(absolute) != 1:
+        return state
+    side = next(iter(absolute))
+    history = any(kinds[place] in ("history", "patient") for place in range(span.start, span.end))
+    if "injured" in sides or (history and "uninjured" not in sides):
+        return replace(state, context=replace(state.context, injured=side))
+    if "uninjured" in sides:
+        other = "right" if side == "left" else "left"
+        return replace(state, context=replace(state.context, injured=other))
+    return state
+
+
+def local_region(mentions: Sequence[Mention], context: Context, resolver: Resolver) -> str:
+    """Return the one region that a sentence names, or ""."""
+    named = {sense.value for m in mentions if (sense := m.shaped("region"))}
+    return next(iter(named)) if len(named) == 1 else ""
+
+
+# -- sections left out ---------------------------------------------------------------------------------------------------
+
+
+def is_deferral(items: Sequence[Item], kinds: Sequence[str]) -> bool:
+    """Whether the sentence says that a section is left out."""
+    leaves = [i for i in items if i.mention.shaped("defer") or i.value == "not_examined"]
+    sections = [i for i in items if i.mention.shaped("section")]
+    if not leaves or not sections or kinds[leaves[0].start] in ("condition", "teaching", "question", "history"):
+        return False
+    return not any(i.kind in ("test", "quantity", "outcome", "structure") for i in items) and not any(
+        i.kind == "status" and i.value != "not_examined" for i in items
+    )
+
+
+def defer(state: State, items: Sequence[Item], tokens: Sequence[Token], words: Sequence[str]) -> State:
+    """Record the sections that a sentence leaves out, with the reason if one follows."""
+    sections = [sense.value for i in items if (sense := i.mention.shaped("section"))]
+    anchors = [i for i in items if i.mention.shaped("section") or i.mention.shaped("defer") or i.value == "not_examined"]
+    reason = _reason(tokens, words, max(item.end for item in anchors))
+    deferred = dict(state.deferred)
+    for section in sections:
+        deferred[section] = reason  # type: ignore[index]
+    return replace(state, deferred=tuple(deferred.items()))
+
+
+def _reason(tokens: Sequence[Token], words: Sequence[str], start: int) -> str | None:
+    rest = []
+    for position in range(start, len(tokens)):
+        rest.append(tokens[position].word)
+        if tokens[position].break_after not in ("", COMMA):
+            break
+    said = [words[place] for place in dict.fromkeys(rest)]
+    while said and said[0].lower().strip(",.") in _BECAUSE | {"for", "today", "now", "to", "this", "time", "the", "and", "of", "on", "out", "altogether"}:
+        said.pop(0)
+    text = " ".join(said).strip(" ,.;")
+    return text or None
+
+
+# -- where the exam stands -------------------------------------------------------------------------------------------------
+
+
+def heading(state: State, items: Sequence[Item], *, stated: bool, tokens: Sequence[Token]) -> State:
+    """Move the context by what a stretch of talk announces."""
+    context = state.context
+    valued = any(i.kind in _VALUE_KINDS for i in items) or any(
+        i.kind == "sign" or i.shape in ("normal", "reduced", "absent") for i in items
+    )
+    context = _section_heading(context, items, valued=valued, tokens=tokens)
+    context = _region_heading(context, items, valued=valued, tokens=tokens)
+    context = _side_heading(context, items, valued=valued, stated=stated)
+    if not stated:
+        named = tuple(i for i in items if i.is_target())
+        if named:
+            context = replace(context, topic=Topic(items=named, bare=True))
+    visited = state.visited
+    if context.section and context.section not in visited:
+        visited = (*visited, context.section)
+    return replace(state, context=context, visited=visited)
+
+
+def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:
+    for place, item in enumerate(items):
+        sense = item.mention.shaped("section")
+        modality = item.mention.cue("modality")
+        section = sense.value if sense else modality.cue.value if modality and modality.cue else None
+        if section is None:
+            continue
+        first = all(other.kind in ("and", "side", "region", "neutral", "presence") for other in items[:place])
+        paused = bool(tokens[item.end - 1].break_after)
+        if not first:
+            continue
+        if valued and sense and (sense.weak or item.kind in ("attribute", "sign")) and not paused:
+            continue
+        if valued and not sense and not paused and any(i.kind == "sign" for i in items[:1]):
+            continue
+        return replace(context, section=section, topic=Topic())  # type: ignore[arg-type]
+    return context
+
+
+def _region_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:
+    named = [item.value for item in items if item.kind == "region"]
+    if not named:
+        return context
+    if not context.region_said:
+        return replace(context, region=named[0], region_said=True)  # type: ignore[arg-type]
+    if valued or named[-1] == context.region or context.section == "adjacent_joints":
+        return context
+    targets = [item for item in items if item.is_target()]
+    first = items[0].start
+    moving = any(tokens[place].norm in _MOVES_ON for place in range(max(0, first - 5), items[-1].end))
+    if moving and not targets and len(set(named)) == 1:
+        return replace(context, region=named[0], section=None, topic=Topic())  # type: ignore[arg-type]
+    return context
+
+
+def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stated: bool) -> Context:
+    sides = [item for item in items if item.kind == "side"]
+    if not sides or valued:
+        return context
+    named = {absolute_side(item.value, context) for item in sides} - {""}
+    if len(named) != 1:
+        return context
+    side = next(iter(named))
+    if side in ("both", "midline"):
+        return replace(context, side="", last_side="")
+    with_noun = any(item.kind == "region" for item in items) or any(item.end - item.start > 1 for item in sides)
+    targets = any(item.is_target() for item in items)
+    if stated or (with_noun and not targets):
+        return replace(context, side=side, last_side=side)
+    return replace(context, last_side=side)
+
+
+def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
+    """Return the context whose topic is what this frame named."""
+    context = state.context
+    own = tuple(item for item in parts.targets if not parts.inherited)
+    if not own:
+        return context
+    strength = any(draft.finding == "strength" for draft in drafts)
+    topic = Topic(items=own, modality=parts.modality, strength=strength, bare=not drafts)
+    before = context.topic
+    same_kind = {item.kind for item in own} == {item.kind for item in before.items}
+    if before.bare and not drafts and same_kind:
+        topic = replace(topic, items=before.items + own)
+    if not drafts and {item.kind for item in own} == {"structure"} and before.sign():
+        return context
+    return replace(context, topic=topic)
+
+
+def remember_side(state: State, parts: Parts) -> State:
+    """Keep the side just said for what follows without one."""
+    side = absolute_side(parts.side, state.context)
+    if side in ("left", "right"):
+        return replace(state, context=replace(state.context, last_side=side))
+    return state
+
+
+def settle_region(state: State, before: int) -> State:
+    """Once something of a region is heard, the findings from before it was known belong to it too."""
+    context = state.context
+    if context.region_said and not state.region_votes:
+        if before < len(state.entries) or state.entries:
+            state = replace(state, region_votes=((context.region, 1),), entries=_moved_to(state.entries, context))
+        return state
+    if context.region_said:
+        return state
+    for entry in state.entries[before:]:
+        term = entry.term
+        if term is not None and len(term.regions) == 1:
+            context = replace(context, region=term.regions[0], region_said=True)
+            return replace(
+                state, context=context, region_votes=((context.region, 1),), entries=_moved_to(state.entries, context)
+            )
+    return state
+
+
+def _moved_to(entries: Sequence[Entry], context: Context) -> tuple[Entry, ...]:
+    return tuple(
+        entry.with_finding(entry.finding.model_copy(update={"region": context.region}))
+        if entry.term is None or not entry.term.regions
+        else entry
+        for entry in entries
+    )
+
+
+# -- one statement that stands for several -----------------------------------------------------------------------------------
+
+
+def expand(
+    drafts: Sequence[Draft], parts: Parts, context: Context, sentence: Sentence, resolver: Resolver
+) -> list[Draft]:  # fmt: skip
+    """Return the drafts that a frame's drafts stand for: a range its movements, a bundle its two halves."""
+    rest = _remainder(parts, context)
+    if rest is not None:
+        return [rest]
+    out: list[Draft] = []
+    region = sentence.region or context.region
+    for draft in drafts:
+        if draft.finding in _SPLIT_STATUS:
+            halves: tuple[tuple[str, Section], ...] = (("neurological status", "neurological"), ("vascular status", "vascular"))
+            out += [replace(draft, finding=name, section=section, expanded=True) for name, section in halves]
+        elif draft.finding == "range of motion" and draft.status == "normal" and resolver.full_range(region):
+            named = {i.value for i in parts.frame.items if i.kind == "region"}
+            if region == context.region and not named - {region} and context.section != "adjacent_joints":
+                out += [replace(draft, finding=m, kind="movement", term=None) for m in resolver.full_range(region)]
+            else:
+                out.append(draft)
+        else:
+            out.append(draft)
+    return out
+
+
+def _remainder(parts: Parts, context: Context) -> Draft | None:
+    """Return "the rest of the exam is normal", recorded as said and never expanded."""
+    if "rest" not in parts.kinds:
+        return None
+    status, _ = parts.status()
+    if status is None or parts.quantities or (parts.targets and not parts.inherited and not parts.of("attribute")):
+        return None
+    section = next((i.value for i in parts.frame.items if i.kind == "section"), None) or context.section or "inspection"
+    draft = Draft(finding=section.replace("_", " "), kind="section", status=status, section=section)  # type: ignore[arg-type]
+    draft.status = {"negative": "normal", "absent": "normal"}.get(status, status)  # type: ignore[assignment]
+    draft.start, draft.end = parts.start, parts.end
+    draft.side, draft.side_said = parts.side, bool(parts.side)
+    return draft
+
+

@@ -1,0 +1,233 @@
+"""Give the small words to their neighbours: negation, amounts, doubts of the speaker, positions, what limits, what comes along."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.items import Item, label_of
+from dictate.language.segment import is_companion
+from dictate.language.tokens import COMMA, Token
+
+# How many unexplained words may stand between a negation and what it negates.
+_NEGATION_REACH_WORDS = 5
+_SEVERITY_REACH_WORDS = 2
+_CONSUMED = frozenset({"negation", "neutral", "hedge", "severity", "with", "limiter_head", "at", "end_feel_head", "double"})
+_NEGATABLE = frozenset(
+    {"sign", "test", "pulse", "reflex", "structure", "movement", "task", "attribute", "status", "outcome", "level"}
+)
+_PASSED = frozenset({"neutral", "severity", "presence", "every", "modality", "place", "side", "double"})
+_CIRCUMSTANCE = ("at", "in")
+
+
+def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Return the items that frames are made of, each with what the small words around it lend it."""
+    out = list(items)
+    _negate(out, tokens)
+    _amounts(out, tokens)
+    _positions(out, tokens)
+    _limiters(out, tokens)
+    _companions(out, tokens)
+    _end_feels(out)
+    return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
+
+
+def _gap(tokens: Sequence[Token], left: Item, right: Item) -> int:
+    return right.start - left.end
+
+
+def _comma_between(tokens: Sequence[Token], left: Item, right: Item) -> bool:
+    return any(token.break_after == COMMA for token in tokens[left.end - 1 : right.start])
+
+
+def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
+    for index, item in enumerate(items):
+        if item.kind != "negation":
+            continue
+        unable = any(sense.cue and sense.cue.unable for sense in item.senses)
+        target = index + 1
+        while target < len(items) and items[target].kind in _PASSED:
+            target += 1
+        reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
+        if not reach or items[target].kind not in _NEGATABLE or _ends_with_comma(tokens, item):
+            alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
+            items[index] = replace(item, value="alone" if alone else "")
+            if alone and not unable:
+                items[index] = replace(item, kind="none", value="absent")
+            continue
+        first = items[target]
+        items[target] = replace(first, negated=True, unable=unable and first.kind in ("task", "movement"))
+        if first.kind in ("status", "outcome"):
+            continue
+        _spread_negation(items, target, tokens)
+
+
+def _ends_with_comma(tokens: Sequence[Token], item: Item) -> bool:
+    return tokens[item.end - 1].break_after == COMMA
+
+
+def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> None:
+    """Carry a negation through a list of the same kind, joined by commas, "or", "nor" or "and"."""
+    kind, shape = items[start].kind, items[start].shape
+    joined = False
+    previous = items[start]
+    for index in range(start + 1, len(items)):
+        item = items[index]
+        if item.kind == "and":
+            joined = True
+            continue
+        if item.kind in ("place", "side", "severity") or (item.kind == "structure" and kind == "sign"):
+            previous = item
+            continue
+        joined = joined or _comma_between(tokens, previous, item)
+        if item.kind != kind or not joined or _gap_words(tokens, previous, item) > 2:
+            return
+        if item.shape not in (shape, "name") or (shape == "name" and item.shape != "name"):
+            return
+        if _has_value_after(items, index, tokens):
+            return
+        items[index] = replace(item, negated=True)
+        previous, joined = item, False
+
+
+def _gap_words(tokens: Sequence[Token], left: Item, right: Item) -> int:
+    return len([token for token in tokens[left.end : right.start] if token.norm not in ("and", "or", "nor", "any", "the", "a")])
+
+
+def _has_value_after(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether the item has a value of its own right behind it ("no drawer, pivot shift positive")."""
+    if index + 1 >= len(items):
+        return False
+    following = items[index + 1]
+    return following.kind in ("status", "outcome", "quantity") and not _comma_between(tokens, items[index], following)
+
+
+def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:
+    """Severity and hedge words belong to the next sign or value; at the end of a clause, to the last one."""
+    for index, item in enumerate(items):
+        if item.kind not in ("severity", "hedge"):
+            continue
+        sense = item.senses[0]
+        target = _next_of(items, index, tokens)
+        if target is None:
+            target = _last_of(items, index, tokens)
+        if target is None:
+            continue
+        if item.kind == "hedge":
+            if not sense.weak:
+                items[target] = replace(items[target], hedged=True)
+        elif not sense.weak and items[target].severity is None:
+            items[target] = replace(items[target], severity=item.value)
+
+
+def _next_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int | None:
+    for target in range(index + 1, min(index + 5, len(items))):
+        candidate = items[target]
+        if candidate.kind in ("sign", "status", "outcome", "test", "attribute", "end_feel"):
+            near = candidate.start - items[index].end <= _SEVERITY_REACH_WORDS + (4 if items[index].kind == "hedge" else 0)
+            return target if near and not _comma_between(tokens, items[index], candidate) else None
+        if candidate.kind not in ("neutral", "severity", "hedge", "place", "side", "presence", "structure", "modality"):
+            return None
+    return None
+
+
+def _last_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int | None:
+    for target in range(index - 1, max(index - 4, -1), -1):
+        if items[target].kind in ("sign", "status", "outcome"):
+            return target
+        if items[target].kind not in ("neutral", "severity", "hedge", "place", "side", "structure", "and"):
+            return None
+    return None
+
+
+def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
+    """Mark the joint angles in which something was done: "at thirty degrees", "valgus at zero and thirty"."""
+    for index, item in enumerate(items):
+        if item.kind == "position":
+            items[index] = replace(item, role="position")
+        if item.kind != "quantity" or item.quantity is None or item.quantity.is_grade:
+            continue
+        before = items[index - 1] if index else None
+        prepositions = [token.norm for token in tokens[(before.end if before else 0) : item.start]]
+        opener = before.kind == "at" if before else False
+        said_at = opener or (prepositions and prepositions[-1] in _CIRCUMSTANCE)
+        if said_at and not _copula_before(items, index, tokens) and item.quantity.unit in (None, "deg", "cm"):
+            items[index] = replace(item, role="position")
+            _take_movement(items, index, tokens)
+        elif before and before.kind == "test" and _is_usual_position(before, item):
+            items[index] = replace(item, role="position")
+            _take_movement(items, index, tokens)
+        elif before and before.kind in ("and", "quantity") and index >= 2:
+            earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
+            if earlier.role == "position" and earlier.kind == "quantity":
+                items[index] = replace(item, role="position")
+                _take_movement(items, index, tokens)
+
+
+def _copula_before(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether the number is what something is: "flexion is at one ten"."""
+    movement = next((i for i in reversed(items[:index]) if i.kind not in ("at", "side", "neutral", "modality")), None)
+    if movement is None or movement.kind != "movement":
+        return False
+    return movement.shape == "to" or any(token.norm in ("is", "was", "sit") for token in tokens[movement.end : items[index].start])
+
+
+def _is_usual_position(test: Item, item: Item) -> bool:
+    quantity = item.quantity
+    if quantity is None:
+        return False
+    return any(
+        sense.term and not sense.term.angle_is_result and quantity.value in sense.term.usual_at_deg for sense in test.senses
+    )
+
+
+def _take_movement(items: list[Item], index: int, tokens: Sequence[Token]) -> None:
+    """In "at thirty degrees of flexion" the movement only names the position."""
+    if index + 1 < len(items) and items[index + 1].kind == "movement":
+        between = [token.norm for token in tokens[items[index].end : items[index + 1].start]]
+        if between in (["of"], ["degree", "of"], []):
+            items[index + 1] = replace(items[index + 1], role="circumstance")
+
+
+def _limiters(items: list[Item], tokens: Sequence[Token]) -> None:
+    for index, item in enumerate(items):
+        if item.kind == "limiter":
+            items[index] = replace(item, role="limiter")
+        if item.kind != "limiter_head":
+            continue
+        strong = len(item.mention.senses) and item.end - item.start > 1
+        for target in range(index + 1, min(index + 6, len(items))):
+            candidate = items[target]
+            if candidate.kind in ("sign", "limiter") and (strong or is_companion(candidate)):
+                if candidate.start - item.end > 3 and target == index + 1:
+                    break
+                value = candidate.value or label_of(candidate)
+                items[target] = replace(candidate, role="limiter", value=value)
+            elif candidate.kind not in ("and", "severity", "neutral"):
+                break
+
+
+def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
+    """Signs after "with" come along with what stands before: a test, a movement, a strength, a task."""
+    for index, item in enumerate(items):
+        if item.kind != "with" or index == 0:
+            continue
+        host = next((i for i in reversed(items[:index]) if i.is_target() or i.is_value()), None)
+        if host is None or (host.kind in ("sign", "structure") and not _graded_before(items, index)):
+            continue
+        for target in range(index + 1, min(index + 8, len(items))):
+            candidate = items[target]
+            if candidate.kind == "sign" and is_companion(candidate):
+                items[target] = replace(candidate, role="with", value=label_of(candidate))
+            elif candidate.kind not in ("and", "severity", "neutral", "hedge", "every", "negation", "place"):
+                break
+
+
+def _graded_before(items: Sequence[Item], index: int) -> bool:
+    return any(item.kind in ("quantity", "status", "outcome", "test", "movement", "task") for item in items[:index])
+
+
+def _end_feels(items: list[Item]) -> None:
+    for index, item in enumerate(items):
+        if item.kind == "end_feel":
+            items[index] = replace(item, role="")

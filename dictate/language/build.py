@@ -1,0 +1,61 @@
+"""Turn a frame into drafts of findings: one file per kind of target does the work, this one chooses among them."""
+
+from __future__ import annotations
+
+from dictate.language import build_motion, build_neuro, build_signs, build_tests
+from dictate.language.draft import Draft, Parts
+from dictate.language.items import label_of
+
+
+def build(parts: Parts, *, section: str | None) -> list[Draft]:
+    """Return the drafts that a frame states; none when it states nothing.
+
+    `section` is where the exam stands: a bare "five" is a strength only while strength is being tested.
+    """
+    drafts = _choose(parts, section)
+    for draft in drafts:
+        draft.start, draft.end = parts.start, parts.end
+        draft.side = draft.side or parts.side
+        draft.side_said = draft.side_said or bool(parts.side)
+        if draft.modality is None:
+            draft.modality = parts.modality
+        _mark_mishearings(draft, parts)
+    return drafts
+
+
+def _choose(parts: Parts, section: str | None) -> list[Draft]:
+    if parts.of("test"):
+        return build_tests.tests(parts)
+    if parts.of("task"):
+        return build_tests.tasks(parts)
+    if parts.of("reflex"):
+        return build_neuro.reflexes(parts)
+    if parts.of("measure") or build_signs.is_girth(parts, section):
+        return build_signs.measures(parts)
+    if parts.of("pulse"):
+        return build_neuro.pulses(parts)
+    if build_motion.is_strength(parts, section):
+        return build_motion.strengths(parts)
+    if build_neuro.is_sensation(parts, section):
+        return build_neuro.sensations(parts)
+    if parts.of("movement") or build_motion.is_range(parts):
+        return build_motion.motions(parts, section)
+    if parts.of("sign"):
+        return build_signs.signs(parts, section)
+    if parts.of("attribute"):
+        return build_signs.attributes(parts)
+    if parts.of("structure"):
+        return build_signs.structures(parts, section)
+    return []
+
+
+def _mark_mishearings(draft: Draft, parts: Parts) -> None:
+    for item in parts.frame.items:
+        if not (item.mention.restored or item.mention.heard or (item.quantity and item.quantity.misheard)):
+            continue
+        if item.is_target() and item.kind in ("structure", "test", "movement", "reflex", "pulse", "sign", "task"):
+            own = {draft.finding, draft.structure or ""}
+            if label_of(item) not in own and not any(item.mention.restored in (name or "") for name in own):
+                continue
+        meant = item.mention.restored or label_of(item) or item.value or (item.quantity.text() if item.quantity else "")
+        draft.doubts.append(("sounds_like", f"heard words that sound like {meant!r}", None))

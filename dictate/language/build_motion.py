@@ -1,0 +1,280 @@
+"""Drafts of motion (degrees, normal, reduced) and of strength (grades, strong, weak), and of pain that comes with them."""
+
+from __future__ import annotations
+
+from dictate.language.draft import Draft, Parts, Relative, grade_of, term_of
+from dictate.language.items import Item, label_of
+from dictate.language.numbers import Quantity
+from dictate.language.segment import is_companion
+from dictate.note.model import Status
+
+_STRENGTH = "strength"
+_RANGE = "range of motion"
+_AMBIGUOUS_MINUS = "minus may mean short of neutral or beyond it"
+
+
+def is_strength(parts: Parts, section: str | None) -> bool:
+    """Whether the frame is about strength rather than motion."""
+    host = parts.of("movement", "structure", "level") or _named(parts, _STRENGTH)
+    if not host:
+        return False
+    if _named(parts, _STRENGTH) or parts.has_strength_word():
+        return True
+    grade = parts.grade_quantity
+    if grade and (grade.out_of == 5 or (grade.plus_minus and not parts.of("sign"))):
+        return not parts.of("sign") or grade.out_of == 5
+    resisted = parts.modality == "resisted_motion" or (parts.modality is None and section == "resisted_motion")
+    plain = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
+    status, _ = parts.status()
+    muscle = any(_is_muscle(item) for item in parts.of("structure"))
+    if resisted and (plain or status) and (muscle or parts.of("movement", "level")):
+        return True
+    if (parts.strength_topic or section == "neurological") and plain and not parts.of("sign"):
+        return bool(muscle or parts.of("movement", "level"))
+    return bool(muscle and plain and not parts.of("sign"))
+
+
+def _named(parts: Parts, label: str) -> bool:
+    return any(label_of(item) == label for item in parts.of("attribute"))
+
+
+def _is_muscle(item: Item) -> bool:
+    term = term_of(item)
+    return bool(term and term.part == "muscle")
+
+
+def strengths(parts: Parts) -> list[Draft]:
+    """Return one draft of strength a muscle, movement or myotome."""
+    hosts = [item for item in parts.of("structure") if _is_muscle(item)] or list(parts.of("movement"))
+    if not hosts:
+        hosts = list(parts.of("structure"))
+    levels = [level for item in parts.of("level") for level in item.mention.levels]
+    drafts: list[Draft] = []
+    if hosts:
+        for item in hosts:
+            drafts.append(_strength(parts, label_of(item), item))
+            drafts[-1].levels = tuple(levels)
+    elif levels:
+        drafts = [_strength(parts, f"{level} myotome", None) for level in levels]
+    else:
+        drafts = [_strength(parts, None, None)]
+    for draft, item in zip(drafts, hosts, strict=False):
+        draft.structure_term = term_of(item)
+    return [draft for draft in drafts if draft.has_value()] + _pain_denied(parts, hosts, "resisted_motion")
+
+
+def _strength(parts: Parts, structure: str | None, item: Item | None) -> Draft:
+    sense = next((s for i in parts.of("attribute") for s in i.senses if s.term and s.term.label == _STRENGTH), None)
+    draft = Draft(finding=_STRENGTH, kind="attribute", term=sense.term if sense else None, structure=structure)
+    status, said_by = parts.status()
+    if said_by is not None and status in ("negative", "absent") and said_by.kind == "none":
+        status = None
+    draft.status = {"positive": "reduced", "negative": "normal", "present": "normal"}.get(status or "", status)  # type: ignore[assignment]
+    quantity = parts.grade_quantity or next((q for q in parts.quantities if not q.unit), None)
+    if quantity:
+        draft.grade = grade_of("MRC", quantity)
+        if not said_by or not any(s.cue and s.cue.strength for s in said_by.senses):
+            draft.status = draft.status if draft.status in ("reduced", "not_examined") else None
+    draft.with_ = _companions(parts)
+    draft.limited_by = list(parts.limiters)
+    draft.severity = parts.severity if draft.status == "reduced" else None
+    if item is not None and item.negated:
+        draft.status = "reduced"
+    return draft
+
+
+def _companions(parts: Parts) -> list[str]:
+    present = [label_of(s) for s in parts.of("sign") if is_companion(s) and not s.negated and s.shape != "absent"]
+    return list(dict.fromkeys([*parts.companions, *present]))
+
+
+def is_range(parts: Parts) -> bool:
+    """Whether the frame speaks of range without naming a movement: "zero to one thirty", "lacks ten", "full range"."""
+    if parts.of("sign", "structure", "level"):
+        return False
+    if any(label_of(item) == _RANGE for item in parts.of("attribute")):
+        return True
+    ranged = any(q.to_value is not None and not q.out_of and q.unit in (None, "deg") for q in parts.quantities)
+    shifted = bool({"lack", "over"} & parts.kinds)
+    return not parts.targets and (ranged or shifted) and bool(parts.quantities or "over" in parts.kinds)
+
+
+def motions(parts: Parts, section: str | None) -> list[Draft]:
+    """Return the drafts of a frame about motion."""
+    movements = parts.of("movement")
+    signs = [sign for sign in parts.of("sign") if is_companion(sign)]
+    if movements and signs and not _valued(parts):
+        return _pain_of_motion(parts, movements, signs)
+    drafts: list[Draft] = []
+    ranged = next((q for q in parts.quantities if q.to_value is not None and q.unit in (None, "deg")), None)
+    if ranged and (not movements or any(_signed(item) or label_of(item) == "flexion" for item in movements)):
+        drafts = _range(parts, ranged, movements)
+    elif ranged:
+        drafts = [_motion(parts, item, ranged, use_to=True) for item in movements]
+    elif not movements and {"lack", "over"} & parts.kinds:
+        drafts = [_shifted(parts, quantity) for quantity in parts.quantities[:1] or (None,)]
+    elif movements:
+        drafts = _each(parts, movements)
+    else:
+        drafts = [_whole_range(parts)]
+    for draft in drafts:
+        draft.with_ = _companions(parts)
+        draft.limited_by = list(parts.limiters)
+    if drafts and parts.end_feel:
+        drafts[-1].end_feel = parts.end_feel
+    return [draft for draft in drafts if draft.has_value()] + _pain_denied(parts, list(movements), None)
+
+
+def _valued(parts: Parts) -> bool:
+    return bool(parts.quantities or parts.statuses or parts.limiters or {"lack", "over"} & parts.kinds or parts.end_feel) or any(
+        item.shape in ("normal", "reduced", "increased") for item in parts.targets
+    )
+
+
+def _pain_of_motion(parts: Parts, movements: tuple[Item, ...], signs: list[Item]) -> list[Draft]:
+    drafts = []
+    for sign in signs:
+        for item in movements:
+            absent = sign.negated or sign.shape == "absent"
+            if sign.shape == "absent":
+                continue  # "painless" said of a movement adds nothing
+            draft = Draft(finding=label_of(sign), kind="sign", term=term_of(sign), structure=label_of(item))
+            draft.status = "equivocal" if sign.hedged else "absent" if absent else "present"
+            draft.structure_term = term_of(item)
+            draft.severity = None if absent else sign.severity  # type: ignore[assignment]
+            draft.section = parts.modality or "active_motion"
+            drafts.append(draft)
+    return drafts
+
+
+def _pain_denied(parts: Parts, hosts: list[Item], section: str | None) -> list[Draft]:
+    """Return "no pain" said beside a measured movement or strength as a finding of its own."""
+    drafts = []
+    for sign in parts.of("sign"):
+        if sign.negated and label_of(sign) == "pain" and _valued(parts):
+            for item in hosts or [None]:
+                draft = Draft(finding="pain", kind="sign", term=term_of(sign), status="absent")
+                draft.structure = label_of(item) if item else None
+                draft.section = section or parts.modality or "active_motion"  # type: ignore[assignment]
+                drafts.append(draft)
+    return drafts
+
+
+def _signed(item: Item) -> bool:
+    term = term_of(item)
+    return bool(term and term.signed)
+
+
+def _range(parts: Parts, quantity: Quantity, movements: tuple[Item, ...]) -> list[Draft]:
+    """Return extension and flexion of "zero to one thirty-five", "minus five to one twenty", "5-0-140"."""
+    flexion = next((item for item in movements if label_of(item) == "flexion"), None)
+    extension = next((item for item in movements if _signed(item)), None)
+    low = Draft(finding="extension", kind="movement", term=term_of(extension) if extension else None, expanded=True)
+    high = Draft(finding="flexion", kind="movement", term=term_of(flexion) if flexion else None, expanded=True)
+    first, last = quantity.value, quantity.to_value or 0.0
+    if quantity.third_value is not None:
+        low.degrees = first if first > 0 else -last if last > 0 else 0.0
+        high.degrees = quantity.third_value
+    else:
+        low.degrees, high.degrees = _start_of_range(parts, quantity, low), last
+        if first > last:  # "one thirty to zero"
+            low.degrees, high.degrees = last, first
+    return [low, high]
+
+
+def _start_of_range(parts: Parts, quantity: Quantity, draft: Draft) -> float:
+    if "over" in parts.kinds or quantity.sign > 0:
+        return quantity.value
+    if quantity.sign < 0:
+        draft.doubts.append(("readings_disagree", _AMBIGUOUS_MINUS, f"extension +{quantity.value:g}"))
+        return -quantity.value
+    return 0.0 - quantity.value if quantity.value else 0.0
+
+
+def _shifted(parts: Parts, quantity: Quantity | None) -> Draft:
+    """Return extension short of neutral ("lacks ten") or beyond it ("five of hyperextension")."""
+    draft = Draft(finding="extension", kind="movement")
+    if quantity is None:
+        draft.status = "increased" if "over" in parts.kinds else "reduced"
+    else:
+        draft.degrees = quantity.value if "over" in parts.kinds else 0.0 - quantity.value
+    return draft
+
+
+def _each(parts: Parts, movements: tuple[Item, ...]) -> list[Draft]:
+    """Return one draft a movement; a list of numbers goes to the list of movements in its order."""
+    plain = [q for q in parts.quantities if q.unit in (None, "deg")]
+    if len(plain) == len(movements) and len(plain) > 1:
+        return [_motion(parts, item, quantity) for item, quantity in zip(movements, plain, strict=True)]
+    return [_motion(parts, item, plain[0] if plain else None) for item in movements]
+
+
+def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool = False) -> Draft:
+    draft = Draft(finding=label_of(item), kind="movement", term=term_of(item))
+    if quantity is not None:
+        value = quantity.to_value if use_to and quantity.to_value is not None else quantity.value
+        draft.degrees = _with_sign(parts, item, quantity, value, draft)
+        if quantity.out_of == 10:
+            draft.degrees = None
+        if "compare" in parts.kinds and parts.side:
+            _compare(parts, quantity, draft)
+    draft.status = _motion_status(parts, item, has_degrees=draft.degrees is not None)
+    draft.severity = parts.severity if draft.status == "reduced" else None
+    if draft.degrees is None and draft.status is None:
+        if item.shape == "over" or "over" in parts.kinds:
+            draft.status = "increased"
+        elif "lack" in parts.kinds:
+            draft.status = "reduced"
+    draft.at_degrees = parts.positions[0] if parts.positions else None
+    return draft
+
+
+def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:
+    less = any(item.kind == "compare" and item.value == "less" for item in parts.frame.items)
+    draft.relative = Relative(amount=quantity.value, less=less, side=parts.side)
+    draft.degrees = None
+    draft.side_said = False
+
+
+def _with_sign(parts: Parts, item: Item, quantity: Quantity, value: float, draft: Draft) -> float:
+    if item.shape == "over":
+        return value
+    if _signed(item) or item.shape == "lack":
+        if item.shape == "lack" or "lack" in parts.kinds:
+            return 0.0 - value
+        if "over" in parts.kinds or quantity.sign > 0:
+            return value
+        if quantity.sign < 0:
+            draft.doubts.append(("readings_disagree", _AMBIGUOUS_MINUS, f"extension +{value:g}"))
+            return 0.0 - value
+        if value > 0:
+            draft.doubts.append(
+                ("readings_disagree", "not said whether short of neutral or beyond it", f"extension -{value:g}")
+            )
+    return 0.0 - value if quantity.sign < 0 and value else value
+
+
+def _motion_status(parts: Parts, item: Item, *, has_degrees: bool) -> Status | None:
+    if item.shape in ("normal", "reduced", "increased"):
+        return item.shape  # type: ignore[return-value]
+    if item.unable:
+        return "reduced"
+    status, said_by = parts.status()
+    mapped = {"positive": None, "negative": None, "absent": "reduced", "present": None}.get(status or "", status)
+    if item.hedged and mapped is None and not has_degrees:
+        return "equivocal"
+    if item.negated and said_by is None and not has_degrees:
+        return "reduced"
+    return mapped  # type: ignore[return-value]
+
+
+def _whole_range(parts: Parts) -> Draft:
+    """Return `range of motion` as a whole; the fold expands it where the region's plan says what it stands for."""
+    item = next((i for i in parts.of("attribute") if label_of(i) == _RANGE), None)
+    draft = Draft(finding=_RANGE, kind="attribute", term=term_of(item) if item else None)
+    status, _ = parts.status()
+    draft.status = {"positive": None, "negative": "normal", "present": None}.get(status or "", status)  # type: ignore[assignment]
+    if item is not None and item.shape == "normal":
+        draft.status = "normal"
+    draft.severity = parts.severity if draft.status == "reduced" else None
+    return draft

@@ -1,0 +1,167 @@
+"""Drafts of signs at their places, of attributes, of bare structures and of measures."""
+
+from __future__ import annotations
+
+from dictate.language.draft import Draft, Parts, grade_of, term_of
+from dictate.language.items import Item, label_of
+from dictate.note.model import Measure, Status
+
+_GIRTH = "girth"
+_GIRTH_PLACES = ("thigh", "calf", "knee", "quadriceps", "leg", "arm", "forearm", "ankle")
+_ASKED_BY_SECTION = {"palpation": "tenderness", "inspection": "swelling"}
+
+
+def signs(parts: Parts, section: str | None) -> list[Draft]:
+    """Return one draft a sign and place."""
+    drafts = []
+    places: list[Item | None] = list(parts.of("structure")) or [None]
+    for item in _distinct(parts.of("sign")):
+        for place in places:
+            draft = Draft(finding=label_of(item), kind="sign", term=term_of(item))
+            if place is not None:
+                draft.structure, draft.structure_term = label_of(place), term_of(place)
+                if parts.inherited and parts.places:
+                    draft.structure = _moved(label_of(place), parts.places[0])
+            draft.status = _sign_status(item, parts)
+            severity = item.severity or parts.severity
+            draft.severity = severity if draft.status in ("present", "equivocal") else None  # type: ignore[assignment]
+            _sign_grade(draft, item, parts)
+            draft.with_ = list(parts.companions)
+            drafts.append(draft)
+    return drafts
+
+
+_PLACE_WORDS = frozenset({"medial", "lateral", "anterior", "posterior", "superior", "inferior", "proximal", "distal"})
+
+
+def _moved(label: str, place: str) -> str:
+    """Return the same structure on another aspect ("tender at the medial joint line, not laterally")."""
+    first, _, rest = label.partition(" ")
+    return f"{place} {rest}" if first in _PLACE_WORDS and rest else label
+
+
+def _distinct(items: tuple[Item, ...]) -> list[Item]:
+    """Return the signs, the same one said twice counted once."""
+    seen: dict[str, Item] = {}
+    for item in items:
+        seen.setdefault(label_of(item), item)
+    return list(seen.values())
+
+
+def _sign_status(item: Item, parts: Parts) -> Status:
+    if item.shape == "absent":
+        return "present" if item.negated else "absent"
+    if item.hedged or (parts.hedged and not item.negated):
+        return "equivocal"
+    status, _ = parts.status()
+    if status == "not_examined":
+        return "not_examined"
+    if status == "equivocal":
+        return "equivocal"
+    if item.negated or status in ("absent", "negative"):
+        return "absent"
+    if status == "normal" and item.shape == "name":
+        return "absent"
+    if "nothing" in parts.kinds:
+        return "absent"
+    return "present"
+
+
+def _sign_grade(draft: Draft, item: Item, parts: Parts) -> None:
+    term = term_of(item)
+    scale = term.scale if term else None
+    for quantity in parts.quantities:
+        if quantity.out_of == 10:
+            draft.grade = grade_of("pain" if draft.finding == "pain" else scale or "pain", quantity)
+        elif quantity.unit in ("cm", "mm"):
+            draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
+        elif scale and not quantity.unit and quantity.value <= 10 and quantity.to_value is None:
+            draft.grade = grade_of(scale, quantity)
+
+
+def attributes(parts: Parts) -> list[Draft]:
+    """Return one draft an attribute: gait, alignment, skin, neurovascular status."""
+    drafts = []
+    places: list[Item | None] = list(parts.of("structure")) or [None]
+    for item in parts.of("attribute"):
+        for place in places:
+            draft = Draft(finding=label_of(item), kind="attribute", term=term_of(item))
+            if place is not None:
+                draft.structure, draft.structure_term = label_of(place), term_of(place)
+            status, _ = parts.status()
+            if item.shape in ("normal", "reduced", "increased", "absent"):
+                status = item.shape  # type: ignore[assignment]
+            if item.hedged and status is None:
+                status = "equivocal"
+            draft.status = {"negative": "normal", "positive": None}.get(status or "", status)  # type: ignore[assignment]
+            draft.severity = parts.severity if draft.status in ("reduced", "increased") else None
+            quantity = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
+            if quantity and draft.term and draft.term.scale:
+                draft.grade = grade_of(draft.term.scale, quantity)
+                draft.status = None if draft.status == "normal" else draft.status
+            draft.with_ = list(parts.companions)
+            draft.limited_by = list(parts.limiters)
+            drafts.append(draft)
+    return [draft for draft in drafts if draft.has_value()]
+
+
+def structures(parts: Parts, section: str | None) -> list[Draft]:
+    """Return drafts of structures of which only a status was said: recorded as said, under the section's name."""
+    status, said_by = parts.status()
+    if status is None and "nothing" not in parts.kinds:
+        return []
+    drafts = []
+    for item in parts.of("structure"):
+        if "nothing" in parts.kinds or (said_by is not None and said_by.kind == "none"):
+            asked = label_of(parts.asked) if parts.asked else _ASKED_BY_SECTION.get(section or "", "tenderness")
+            draft = Draft(finding=asked, kind="sign", status="absent", term=term_of(parts.asked) if parts.asked else None)
+        else:
+            name = (section or "palpation").replace("_", " ")
+            draft = Draft(finding=name, kind="section")
+            draft.status = {"negative": "normal", "positive": "present"}.get(status or "", status)  # type: ignore[assignment]
+        draft.structure, draft.structure_term = label_of(item), term_of(item)
+        drafts.append(draft)
+    return drafts
+
+
+def is_girth(parts: Parts, section: str | None) -> bool:
+    """Whether a length was said of a limb segment ("thigh forty-six")."""
+    places = [label_of(item) for item in parts.of("structure")]
+    if not any(place in _GIRTH_PLACES for place in places) or parts.of("sign", "movement"):
+        return False
+    lengths = [q for q in parts.quantities if q.unit in ("cm", "mm")]
+    bare = [q for q in parts.quantities if q.unit is None and not q.is_grade and q.value >= 10]
+    return bool(lengths or (bare and (section == "measurement" or parts.positions)))
+
+
+def measures(parts: Parts) -> list[Draft]:
+    """Return drafts of measured things: capillary refill in seconds, girth in centimetres."""
+    status, _ = parts.status()
+    drafts = []
+    items: tuple[Item | None, ...] = parts.of("measure") or (None,)
+    for item in items:
+        term = term_of(item) if item else None
+        draft = Draft(finding=label_of(item) if item else _GIRTH, kind="measure", term=term)
+        if item is None:
+            draft.section = "measurement"
+        places = parts.of("structure")
+        if places and draft.finding != "capillary refill":
+            draft.structure, draft.structure_term = label_of(places[0]), term_of(places[0])
+        units = term.units if term and term.units else ("cm",)
+        for quantity in parts.quantities:
+            unit = quantity.unit if quantity.unit and quantity.unit != "deg" else units[0]
+            draft.measure = Measure(value=quantity.value, unit=unit, comparator=quantity.comparator)
+        if draft.measure is None:
+            draft.status = _measure_status(parts, status)
+            if item is not None and item.shape in ("normal", "reduced", "increased"):
+                draft.status = item.shape  # type: ignore[assignment]
+        drafts.append(draft)
+    return [draft for draft in drafts if draft.has_value()]
+
+
+def _measure_status(parts: Parts, status: Status | None) -> Status | None:
+    """A quick refill is normal and a slow one increased, though "brisk" raises a reflex and "sluggish" lowers one."""
+    words = {sense.cue.value for item in parts.statuses for sense in item.senses if sense.cue and sense.cue.faint}
+    if words:
+        return "increased"
+    return {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)  # type: ignore[return-value]

@@ -1,0 +1,145 @@
+"""Drafts of special tests and of functional tasks."""
+
+from __future__ import annotations
+
+from dictate.language.draft import Draft, Parts, grade_of, term_of
+from dictate.language.items import Item, label_of
+from dictate.language.numbers import Quantity
+from dictate.language.segment import is_companion
+from dictate.lexicon.model import Term
+from dictate.note.model import Measure, Status
+
+_TEST_STATUS: dict[str | None, Status] = {
+    "positive": "positive", "negative": "negative", "normal": "negative", "absent": "negative", "present": "positive",
+    "equivocal": "equivocal", "not_examined": "not_examined", "reduced": "positive", "increased": "positive",
+}  # fmt: skip
+_END_POINTS = {"A": "firm", "B": "soft"}
+
+
+def tests(parts: Parts) -> list[Draft]:
+    """Return one draft a test and position."""
+    drafts = []
+    for item in parts.of("test"):
+        for term in _terms_named(item):
+            for position in parts.positions or (None,):
+                draft = Draft(finding=term.label, kind="test", term=term, at_degrees=position)
+                _result(draft, item, term, parts)
+                drafts += _by_place(draft, term, parts)
+    return [draft for draft in drafts if draft.has_value()]
+
+
+def _terms_named(item: Item) -> list[Term]:
+    term = term_of(item)
+    return [term] if term else []
+
+
+def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
+    draft.status = _status(item, term, parts)
+    draft.end_feel = parts.end_feel
+    draft.severity = parts.severity if draft.status not in ("negative", "not_examined") else None
+    draft.limited_by = list(parts.limiters)
+    signs = [sign for sign in parts.of("sign") if is_companion(sign)]
+    present = [label_of(sign) for sign in signs if not sign.negated and sign.shape != "absent"]
+    draft.with_ = list(dict.fromkeys([*parts.companions, *present]))
+    if parts.has_strength_word() and draft.status == "positive" and not item.negated:
+        weak = [i for i in parts.statuses if i.value == "reduced" and any(s.cue and s.cue.strength for s in i.senses)]
+        if weak:
+            draft.with_ = list(dict.fromkeys(["weakness", *draft.with_]))
+    for quantity in parts.quantities:
+        _quantity(draft, term, quantity)
+    if draft.status is None and signs and not draft.grade:
+        if any(sign.negated or sign.shape == "absent" for sign in signs) and not draft.with_:
+            draft.status = "negative"
+        elif any(_is_the_result(term, label) for label in draft.with_):
+            draft.status = "positive"
+    # what the sign is the result of needs no mention beside it
+    draft.with_ = [label for label in draft.with_ if label not in ("laxity", "instability")]
+
+
+def _is_the_result(term: Term, label: str) -> bool:
+    """Whether this sign is what makes the test positive."""
+    return label in ("laxity", "instability") or label in (term.positive_is or "").lower()
+
+
+def _status(item: Item, term: Term, parts: Parts) -> Status | None:
+    if item.negated:
+        return "negative"
+    if item.hedged:
+        return "equivocal"
+    for outcome in (*parts.outcomes, item):
+        for sense in outcome.senses:
+            if sense.shape in ("positive", "negative") and sense.term is not None:
+                same = sense.term.label == term.label
+                if same and not (outcome is item and sense.shape not in ("positive", "negative")):
+                    value: Status = "positive" if sense.shape == "positive" else "negative"
+                    return ("negative" if value == "positive" else "positive") if outcome.negated else value
+    value_said, said_by = parts.status()
+    if value_said is None or said_by is None:
+        return None
+    if said_by.kind == "outcome" and not said_by.value:
+        return None  # an outcome word of another test
+    return _TEST_STATUS.get(value_said)
+
+
+def _quantity(draft: Draft, term: Term, quantity: Quantity) -> None:
+    if quantity.unit in ("mm", "cm", "s", "1") and term.scale != "laxity":
+        draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
+    elif quantity.unit in ("mm", "cm"):
+        draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
+    elif term.angle_is_result and not quantity.is_grade:
+        draft.degrees = quantity.value
+    elif quantity.out_of == 10:
+        draft.grade = grade_of("pain", quantity)
+    elif quantity.letter or quantity.graded or quantity.plus_minus or (quantity.value <= 4 and not quantity.unit):
+        draft.grade = grade_of(term.scale or "laxity", quantity)
+        if quantity.letter:
+            draft.end_feel = _END_POINTS.get(quantity.letter, draft.end_feel)
+    elif quantity.unit == "deg":
+        draft.at_degrees = quantity.value
+
+
+def _by_place(draft: Draft, term: Term, parts: Parts) -> list[Draft]:
+    """Name the structure that the test was of, where a compartment or a structure was said."""
+    named = [label_of(item) for item in parts.of("structure")]
+    named += [term.places[place] for place in parts.places if place in term.places]
+    if not named:
+        return [draft]
+    out = []
+    for structure in dict.fromkeys(named):
+        copy = Draft(**{key: getattr(draft, key) for key in draft.__dataclass_fields__})
+        copy.with_, copy.limited_by, copy.doubts = list(draft.with_), list(draft.limited_by), list(draft.doubts)
+        copy.structure = structure
+        out.append(copy)
+    return out
+
+
+def tasks(parts: Parts) -> list[Draft]:
+    """Return one draft a functional task."""
+    drafts = []
+    for item in parts.of("task"):
+        term = term_of(item)
+        if term is None:
+            continue
+        draft = Draft(finding=term.label, kind="task", term=term, limited_by=list(parts.limiters))
+        status, _ = parts.status()
+        if item.unable or item.negated:
+            status = "reduced"
+        draft.status = {"positive": "reduced", "negative": "normal", "absent": "reduced", "present": "normal"}.get(
+            status or "", status
+        )  # type: ignore[assignment]
+        if item.shape in ("normal", "reduced"):
+            draft.status = item.shape  # type: ignore[assignment]
+        signs = [sign for sign in parts.of("sign") if not sign.negated and sign.shape != "absent"]
+        draft.with_ = list(dict.fromkeys([*parts.companions, *(label_of(sign) for sign in signs)]))
+        draft.severity = parts.severity if draft.with_ else None
+        for quantity in parts.quantities:
+            if quantity.unit in ("cm", "mm", "s", "1"):
+                draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
+            elif quantity.unit is None and not quantity.is_grade and "1" in term.units:
+                draft.measure = Measure(value=quantity.value, unit="1", comparator=quantity.comparator)
+        drafts.append(draft)
+        for sign in parts.of("sign"):
+            if sign.negated and label_of(sign) == "pain":
+                drafts.append(Draft(finding="pain", kind="sign", term=term_of(sign), structure=term.label, status="absent",
+                                    section="function"))  # fmt: skip
+    return [draft for draft in drafts if draft.has_value()]

@@ -1,0 +1,219 @@
+"""A finding in the making: what one frame says, before the running context fills in side, section and region."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from dictate.language.items import Item
+from dictate.language.numbers import Quantity
+from dictate.language.phrases import Sense
+from dictate.language.segment import Frame
+from dictate.lexicon.model import Term
+from dictate.note.model import DoubtReason, Grade, Measure, Replaced, Section, Severity, Status
+
+
+@dataclass(frozen=True, slots=True)
+class Relative:
+    """A value said by comparison: `amount` less or more than what was found on `side`."""
+
+    amount: float
+    less: bool
+    side: str
+
+
+@dataclass(kw_only=True)
+class Draft:
+    """One finding as a frame states it. `side` is the word said: left, right, both, midline, injured, uninjured, other."""
+
+    finding: str
+    kind: str
+    term: Term | None = None
+    structure: str | None = None
+    structure_term: Term | None = None
+    modality: Section | None = None
+    section: Section | None = None
+    side: str = ""
+    side_said: bool = False
+    status: Status | None = None
+    degrees: float | None = None
+    grade: Grade | None = None
+    measure: Measure | None = None
+    at_degrees: float | None = None
+    severity: Severity | None = None
+    end_feel: str | None = None
+    limited_by: list[str] = field(default_factory=list)
+    with_: list[str] = field(default_factory=list)
+    doubts: list[tuple[DoubtReason, str, str | None]] = field(default_factory=list)
+    replaced: list[Replaced] = field(default_factory=list)
+    relative: Relative | None = None
+    levels: tuple[str, ...] = ()  # levels said beside a reflex, muscle or area
+    expanded: bool = False
+    start: int = 0
+    end: int = 0
+
+    def has_value(self) -> bool:
+        """Whether anything at all was said of it."""
+        return bool(
+            self.status or self.grade or self.measure or self.limited_by or self.with_ or self.end_feel or self.relative
+        ) or (self.degrees is not None)
+
+
+@dataclass(frozen=True)
+class Topic:
+    """What was named last: a value without a target is about it."""
+
+    items: tuple[Item, ...] = ()
+    modality: Section | None = None
+    strength: bool = False
+    bare: bool = False  # nothing has been said of it yet
+
+    def sign(self) -> Item | None:
+        """Return the sign in it, if any."""
+        return next((item for item in self.items if item.kind == "sign"), None)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The items of one frame, sorted by what they contribute."""
+
+    frame: Frame
+    targets: tuple[Item, ...]
+    statuses: tuple[Item, ...]
+    outcomes: tuple[Item, ...]
+    quantities: tuple[Quantity, ...]
+    positions: tuple[float, ...]
+    side: str
+    places: tuple[str, ...]
+    companions: tuple[str, ...]
+    limiters: tuple[str, ...]
+    end_feel: str | None
+    modality: Section | None
+    severity: Severity | None
+    hedged: bool
+    kinds: frozenset[str]
+    inherited: bool = False
+    strength_topic: bool = False
+    asked: Item | None = None  # the sign last spoken of
+
+    def of(self, *kinds: str) -> tuple[Item, ...]:
+        """Return the targets of these kinds."""
+        return tuple(item for item in self.targets if item.kind in kinds)
+
+    @property
+    def grade_quantity(self) -> Quantity | None:
+        return next((q for q in self.quantities if q.is_grade), None)
+
+    @property
+    def start(self) -> int:
+        return self.frame.items[0].start
+
+    @property
+    def end(self) -> int:
+        return self.frame.items[-1].end
+
+    def has_strength_word(self) -> bool:
+        """Whether a status was said that is said of strength ("strong", "weak")."""
+        return any(sense.cue and sense.cue.strength for item in self.statuses for sense in item.senses)
+
+    def status(self) -> tuple[Status | None, Item | None]:
+        """Return the status said, negation applied, and the item that said it."""
+        for item in (*self.statuses, *self.outcomes):
+            value = item.value
+            if item.kind == "outcome" and not value:
+                value = item.shape
+            if item.hedged and value not in ("not_examined",):
+                return "equivocal", item
+            if item.negated:
+                value = _OPPOSITE.get(value, value)
+            return value, item  # type: ignore[return-value]
+        return None, None
+
+
+_OPPOSITE = {
+    "positive": "negative", "negative": "positive", "normal": "reduced", "present": "absent", "absent": "present",
+    "reduced": "normal", "increased": "normal",
+}  # fmt: skip
+
+
+def parts_of(frame: Frame, topic: Topic) -> Parts:
+    """Sort the items of a frame; a frame without a target takes the topic's."""
+    items = frame.items
+    targets = tuple(item for item in items if item.is_target())
+    inherited = not targets
+    if inherited:
+        targets = topic.items
+    sides = [item.value for item in items if item.kind == "side"]
+    modality = next((item.value for item in items if item.kind == "modality"), None)
+    if modality is None and inherited:
+        modality = topic.modality
+    free = [item for item in items if item.role == ""]
+    return Parts(
+        frame=frame,
+        targets=targets,
+        statuses=tuple(item for item in free if item.kind in ("status", "none")),
+        outcomes=tuple(item for item in free if item.kind == "outcome"),
+        quantities=tuple(item.quantity for item in free if item.kind == "quantity" and item.quantity),
+        positions=_positions(items),
+        side=_one_side(sides),
+        places=tuple(item.value for item in items if item.kind == "place"),
+        companions=_labels(items, "with"),
+        limiters=_labels(items, "limiter"),
+        end_feel=next((item.value for item in free if item.kind == "end_feel"), None) or _end_point(items),
+        modality=modality,  # type: ignore[arg-type]
+        severity=next((item.severity for item in items if item.severity and item.role != "with"), None),  # type: ignore[arg-type]
+        hedged=any(item.hedged for item in items),
+        kinds=frozenset(item.kind for item in items),
+        inherited=inherited,
+        strength_topic=topic.strength and inherited,
+        asked=topic.sign(),
+    )
+
+
+def _one_side(sides: list[str]) -> str:
+    distinct = set(sides)
+    if distinct >= {"left", "right"} or "both" in distinct:
+        return "both"
+    return sides[0] if sides else ""
+
+
+def _positions(items: Iterable[Item]) -> tuple[float, ...]:
+    out = []
+    for item in items:
+        if item.role == "position":
+            if item.quantity is not None:
+                out.append(item.quantity.value)
+            elif item.value:
+                out.append(float(item.value))
+    return tuple(out)
+
+
+def _labels(items: Iterable[Item], role: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(item.value for item in items if item.role == role and item.value and not item.negated))
+
+
+def _end_point(items: Iterable[Item]) -> str | None:
+    """Return the end feel in an outcome phrase such as "firm end point", which is also a result of its test."""
+    for item in items:
+        end_feel = item.mention.cue("end_feel")
+        if item.kind == "outcome" and end_feel and end_feel.cue:
+            return end_feel.cue.value
+    return None
+
+
+def sense_of(item: Item) -> Sense | None:
+    """Return the first sense of an item that is a term."""
+    return next((sense for sense in item.senses if sense.term), None)
+
+
+def term_of(item: Item) -> Term | None:
+    """Return the item's term."""
+    sense = sense_of(item)
+    return sense.term if sense else None
+
+
+def grade_of(scale: str, quantity: Quantity) -> Grade:
+    """Return the grade that a quantity states on a scale."""
+    return Grade(scale=scale, value=quantity.text())
+
+

@@ -1,0 +1,125 @@
+"""What is said by pointing at what was said before: "same on the left", "other side normal", a side at the end of a list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.draft import Parts
+from dictate.language.resolve import Sentence, absolute_side
+from dictate.language.state import Entry, State
+from dictate.language.tokens import Token
+from dictate.note.model import Doubt, Finding, Status
+
+# How many findings back "same on the left" can reach.
+_LONGEST_GROUP = 8
+_NORMAL_BY_KIND: dict[str, Status] = {"test": "negative", "sign": "absent"}
+
+
+def copy(state: State, parts: Parts, sentence: int, *, tokens: Sequence[Token]) -> State | None:
+    """Return the state with the last group copied to another side, or None when the frame does not ask for it."""
+    own = [item for item in parts.targets if not parts.inherited]
+    ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
+    symmetrical = any(s.cue and s.cue.symmetrical for i in parts.frame.items if i.kind == "side" for s in i.senses)
+    if own or parts.quantities or parts.outcomes:
+        return None
+    status, _ = parts.status()
+    if ellipsis is None and status is None and symmetrical and not parts.inherited:
+        return None
+    if ellipsis is None and status is None and symmetrical:
+        return _make_both(state)
+    side = absolute_side(parts.side, state.context)
+    if ellipsis is not None:
+        if ellipsis.senses and ellipsis.senses[0].weak and not side:
+            return None
+        return _copied(state, side, sentence, None)
+    if parts.side in ("other", "uninjured", "injured") and status in ("normal", "negative"):
+        return _copied(state, side, sentence, "normal")
+    return None
+
+
+def _group(state: State, sentence: int, side: str) -> list[Entry]:
+    """Return the findings that "the same" points at: this sentence's, else the run before it on one side."""
+    entries = list(state.entries)
+    if not entries:
+        return []
+    last = entries[-1]
+    group: list[Entry] = []
+    here = (state.utterances, sentence)
+    in_sentence = (last.utterance, last.sentence) == here
+    for entry in reversed(entries):
+        if entry.finding.section != last.finding.section or entry.finding.side != last.finding.side:
+            break
+        if in_sentence and (entry.utterance, entry.sentence) != here:
+            break
+        if len(group) == _LONGEST_GROUP or last.utterance - entry.utterance > 1:
+            break
+        group.append(entry)
+    return group[::-1]
+
+
+def _copied(state: State, side: str, sentence: int, normal: str | None) -> State:
+    group = _group(state, sentence, side)
+    if not group:
+        return state
+    if not side:
+        base = group[-1].finding.side
+        side = {"left": "right", "right": "left"}.get(base or "", "")
+    if not side or all(entry.finding.side == side for entry in group):
+        return state
+    last_sentence = (group[-1].utterance, group[-1].sentence)
+    added = []
+    for entry in group:
+        finding = entry.finding.model_copy(update={"side": side, "replaced": [], "doubts": []})
+        if normal:
+            finding = _as_normal(finding, entry)
+        doubts = []
+        if (entry.utterance, entry.sentence) != last_sentence and entry.utterance != group[-1].utterance:
+            doubts.append(Doubt(reason="readings_disagree", detail="copied from more than the last statement", suggestion=None))
+        if any(doubt.reason == "side_assumed" for doubt in entry.finding.doubts):
+            doubts.append(Doubt(reason="side_assumed", detail="copied from a finding whose side was assumed", suggestion=None))
+        finding = finding.model_copy(update={"doubts": doubts})
+        added.append(replace(entry, finding=finding, frame=state.frames, utterance=state.utterances, sentence=sentence,
+                             side_said=True))  # fmt: skip
+    context = replace(state.context, last_side=side if side in ("left", "right") else state.context.last_side)
+    return replace(state, entries=state.entries + tuple(added), context=context)
+
+
+def _as_normal(finding: Finding, entry: Entry) -> Finding:
+    status = _NORMAL_BY_KIND.get(entry.kind, "normal")
+    blank = {"degrees": None, "grade": None, "measure": None, "severity": None, "with_": [], "limited_by": [], "end_feel": None}
+    return finding.model_copy(update={**blank, "status": status})
+
+
+def _make_both(state: State) -> State:
+    """ "Symmetrical" after a finding makes it one of both sides."""
+    if not state.entries:
+        return state
+    frame = state.entries[-1].frame
+    entries = tuple(
+        entry.with_finding(entry.finding.model_copy(update={"side": "both"})) if entry.frame == frame else entry
+        for entry in state.entries
+    )
+    return replace(state, entries=entries)
+
+
+def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int) -> State:
+    """Give a side said at the end of a list to the members before it that had none of their own."""
+    side = absolute_side(parts.side, state.context)
+    trailing = parts.frame.items[-1].kind == "side"
+    if not side or sentence.side or state.context.side or not trailing:
+        return state
+    entries = list(state.entries)
+    for place in range(len(entries) - 1, -1, -1):
+        entry = entries[place]
+        if (entry.utterance, entry.sentence) != (state.utterances, number):
+            break
+        if entry.frame == state.frames - 1:
+            continue
+        if entry.side_said:
+            break
+        if entry.term is not None and entry.term.side == "midline":
+            continue
+        doubts = [doubt for doubt in entry.finding.doubts if doubt.reason != "side_assumed"]
+        entries[place] = entry.with_finding(entry.finding.model_copy(update={"side": side, "doubts": doubts}))
+    return replace(state, entries=tuple(entries))

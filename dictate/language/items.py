@@ -1,0 +1,157 @@
+"""Type the mentions of a statement: each becomes one item with the role that it plays for the words around it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from dictate.language.mentions import Mention
+from dictate.language.numbers import Quantity
+from dictate.language.phrases import Sense
+from dictate.language.tokens import Token
+
+TARGETS = frozenset({"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"})
+VALUES = frozenset({"status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "severity_value", "none"})
+
+Kind = Literal[
+    "structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level",
+    "status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "none",
+    "side", "place", "modality", "severity", "hedge", "negation", "with", "limiter_head", "limiter", "at", "every",
+    "rest", "except", "but", "and", "compare", "lack", "over", "presence", "region", "section", "defer", "position",
+    "neutral", "double", "pressing", "end_feel_head",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Item:
+    """One mention in its role. `flags` hold what neighbours lend it: negated, severity, hedge."""
+
+    kind: str
+    mention: Mention
+    senses: tuple[Sense, ...] = ()
+    value: str = ""
+    quantity: Quantity | None = None
+    negated: bool = False
+    unable: bool = False  # negated by "can't"
+    severity: str | None = None
+    hedged: bool = False
+    role: str = ""  # "": free; "with", "limiter", "position", "circumstance": taken by what stands before it
+    extra: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def start(self) -> int:
+        return self.mention.start
+
+    @property
+    def end(self) -> int:
+        return self.mention.end
+
+    @property
+    def shape(self) -> str:
+        return self.senses[0].shape if self.senses else ""
+
+    def is_target(self) -> bool:
+        """Whether a finding can be about it."""
+        return self.kind in TARGETS and self.role == ""
+
+    def is_value(self) -> bool:
+        """Whether it says what was found."""
+        return self.kind in ("status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "none") and not self.role
+
+
+def label_of(item: Item) -> str:
+    """Return the label that the item's first sense stores."""
+    sense = next((sense for sense in item.senses if sense.term), None)
+    return sense.term.label if sense and sense.term else ""
+
+
+_TERM_KINDS = ("test", "reflex", "pulse", "movement", "measure", "task", "structure", "sign", "attribute")
+_CUE_ORDER = (
+    "double", "except", "rest", "every", "status", "negation", "nothing", "side", "modality", "place", "ellipsis",
+    "lack", "over", "limiter_head", "with", "severity", "hedge", "but", "compare", "at", "position", "presence",
+    "pressing", "and", "limiter", "end_feel", "end_feel_head", "neutral",
+)  # fmt: skip
+
+
+def items_of(mentions: Sequence[Mention], tokens: Sequence[Token], *, region: str, near: frozenset[str]) -> list[Item]:
+    """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
+    out: list[Item] = []
+    for position, mention in enumerate(mentions):
+        following = mentions[position + 1] if position + 1 < len(mentions) else None
+        out.append(_item(mention, out[-1] if out else None, following, tokens, region, near))
+    return out
+
+
+def _item(
+    mention: Mention, before: Item | None, following: Mention | None, tokens: Sequence[Token], region: str,
+    near: frozenset[str],
+) -> Item:  # fmt: skip
+    if mention.levels:
+        return Item("level", mention)
+    if mention.quantity:
+        return Item("quantity", mention, quantity=mention.quantity)
+    cues = mention.cues()
+    if "end_feel_head" in cues:
+        return Item("end_feel_head", mention, mention.senses)
+    if "end_feel" in cues and _near_end_feel(mention, before, following):
+        return Item("end_feel", mention, mention.senses, value=_cue_value(mention, "end_feel"))
+    if "limiter" in cues and before and (before.kind == "limiter_head" or not mention.terms()):
+        return Item("limiter", mention, mention.senses, value=_cue_value(mention, "limiter"))
+    senses = prefer_region(mention.terms(), region=region, near=near)
+    status = mention.cue("status")
+    if senses and status and status.cue and status.cue.strength and before:
+        if before.kind in ("structure", "movement", "level", "attribute") or (
+            following and not mention.terms("sign") and following.terms("structure", "movement")
+        ):
+            senses = ()  # "quads weak": a value, not the sign of weakness
+    if senses:
+        outcomes = [sense for sense in senses if sense.shape in ("positive", "negative")]
+        if len(outcomes) == len(senses):
+            shared = next((s for s in mention.senses if s.cue and s.cue.type == "status"), None)
+            value = shared.cue.value if shared and shared.cue and shared.cue.value else ""
+            return Item("outcome", mention, tuple(outcomes), value=value)
+        if outcomes:
+            named = tuple(sense for sense in senses if sense not in outcomes)
+            first = named[0]
+            assert first.term is not None
+            return Item(first.term.kind, mention, tuple([*named, *outcomes]))
+        kinds = {sense.term.kind for sense in senses if sense.term}
+        kind = next(kind for kind in _TERM_KINDS if kind in kinds)
+        chosen = tuple(sense for sense in senses if sense.term and sense.term.kind == kind)
+        rest = tuple(sense for sense in mention.senses if sense not in chosen)
+        return Item(kind, mention, chosen + rest)
+    for shape in ("section", "region", "defer"):
+        sense = mention.shaped(shape)
+        if sense and not cues & {"modality", "status", "side"}:
+            return Item(shape, mention, mention.senses, value=sense.value)
+    for kind in _CUE_ORDER:
+        if kind in cues:
+            return Item(kind, mention, mention.senses, value=_cue_value(mention, kind))
+    return Item("neutral", mention, mention.senses)
+
+
+def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str]) -> tuple[Sense, ...]:
+    """Return the senses that belong to the region examined; else to those near it or to every region; else all."""
+    home = tuple(s for s in senses if s.term and region in s.term.regions)
+    if home:
+        return home
+    general = tuple(s for s in senses if s.term and not s.term.regions)
+    close = tuple(s for s in senses if s.term and near & set(s.term.regions))
+    return close or general or tuple(senses)
+
+
+def _near_end_feel(mention: Mention, before: Item | None, following: Mention | None) -> bool:
+    if following is not None and "end_feel_head" in following.cues():
+        return True
+    return before is not None and (before.kind in ("end_feel_head", "end_feel") or before.extra.get("after") == "end feel")
+
+
+def _cue_value(mention: Mention, kind: str) -> str:
+    sense = mention.cue(kind)
+    return sense.cue.value or "" if sense and sense.cue else ""
+
+
+def with_flags(item: Item, **flags: object) -> Item:
+    """Return the item with some fields changed."""
+    return replace(item, **flags)  # type: ignore[arg-type]

@@ -1,0 +1,206 @@
+"""Corrections that come late, or from a second voice: "I said lateral meniscus, I meant the ligament", "disregard that"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.mentions import Mention, MentionFinder
+from dictate.language.phrases import PhraseIndex
+from dictate.language.repair import type_of
+from dictate.language.revise import change
+from dictate.language.state import Entry, State
+from dictate.language.tokens import NO_BREAK, Token
+
+# How many findings back a named mistake is looked for: the whole exam may be meant, the last one first.
+_REACH = 400
+_TARGET_TYPES = ("structure", "test", "movement", "reflex", "sign", "pulse", "task")
+
+
+def withdraw(state: State, sentence_start: int) -> State:
+    """Return the state without the last statement's findings ("disregard that")."""
+    if not state.entries:
+        return state
+    frame = state.entries[-1].frame
+    kept = tuple(entry for entry in state.entries if entry.frame != frame)
+    return replace(state, entries=kept)
+
+
+def correct(
+    state: State, tokens: list[Token], finder: MentionFinder, index: PhraseIndex
+) -> tuple[State, list[Token]]:  # fmt: skip
+    """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
+    content, talk = finder.find(tokens)
+    cue = next((m for m in talk if m.cue("late")), None)
+    if cue is None or not state.entries:
+        return state, tokens
+    end = _statement_end(tokens, cue.end)
+    pivot = _pivot(talk, content, cue, end)
+    if pivot is None:
+        return state, tokens
+    old = [m for m in content if cue.end <= m.start and m.end <= pivot.start]
+    new = [m for m in content if pivot.end <= m.start < end]
+    corrected = _apply(state, tokens, cue, pivot, old, new, end, index)
+    if corrected is None:
+        return state, tokens
+    start = _statement_start(tokens, cue.start)
+    return corrected, _blanked(tokens, start, end)
+
+
+def _statement_end(tokens: Sequence[Token], start: int) -> int:
+    """The correction may run over one full stop: "You said left there. It's the right." """
+    stops = 0
+    for place in range(start, len(tokens)):
+        if tokens[place].break_after not in (NO_BREAK, ","):
+            stops += 1
+            if stops == 2:
+                return place + 1
+    return len(tokens)
+
+
+def _statement_start(tokens: Sequence[Token], start: int) -> int:
+    place = start
+    while place > 0 and tokens[place - 1].break_after == NO_BREAK:
+        place -= 1
+    return place
+
+
+def _pivot(talk: Sequence[Mention], content: Sequence[Mention], cue: Mention, end: int) -> Mention | None:
+    """Return what stands between wrong and right: "it's", "I meant", "sorry"."""
+    options = [m for m in talk if cue.end <= m.start < end and (m.cue("late_target") or m.cue("repair"))]
+    for option in options:
+        before = any(cue.end <= m.start and m.end <= option.start for m in content) or option.start > cue.end
+        after = any(option.end <= m.start < end for m in content)
+        if before and after:
+            return option
+    return None
+
+
+def _apply(
+    state: State, tokens: Sequence[Token], cue: Mention, pivot: Mention, old: Sequence[Mention], new: Sequence[Mention],
+    end: int, index: PhraseIndex,
+) -> State | None:  # fmt: skip
+    said = " ".join(token.text for token in tokens[cue.end : pivot.start] if token.text)
+    right = next((m for m in new if _is_value(m)), None)
+    wrong = next((m for m in old if right is not None and type_of(m) == type_of(right)), None)
+    wrong = wrong or next((m for m in old if _is_value(m)), None)
+    if right is not None and right.quantity:
+        return _correct_number(state, wrong, right, said)
+    if right is not None and right.cue("side") and not right.terms():
+        return _correct_cue(state, "side", right, wrong, old, said)
+    if right is not None and right.cue("status") and not right.terms() and not new_terms(new):
+        return _correct_cue(state, "status", right, wrong, old, said)
+    return _correct_term(state, tokens, cue, pivot, wrong, right, end, index, said)
+
+
+def new_terms(mentions: Sequence[Mention]) -> bool:
+    """Whether any of the mentions names something."""
+    return any(m.terms(*_TARGET_TYPES) for m in mentions)
+
+
+def _is_value(mention: Mention) -> bool:
+    return bool(mention.quantity or mention.terms(*_TARGET_TYPES) or mention.cue("side") or mention.cue("status"))
+
+
+def _correct_number(state: State, wrong: Mention | None, right: Mention, said: str) -> State | None:
+    value = right.quantity.value if right.quantity else 0.0
+    for place, entry in _recent(state):
+        degrees = entry.finding.degrees
+        if degrees is None:
+            continue
+        if wrong and wrong.quantity and abs(degrees) != wrong.quantity.value:
+            continue
+        if wrong and wrong.terms() and entry.finding.finding not in _labels(wrong):
+            continue
+        signed = -value if degrees < 0 else value
+        return _put(state, place, change(entry, "degrees", signed, said=said))
+    return None
+
+
+def _correct_cue(
+    state: State, field: str, right: Mention, wrong: Mention | None, old: Sequence[Mention], said: str
+) -> State | None:  # fmt: skip
+    sense = right.cue(field)
+    value = sense.cue.value if sense and sense.cue else None
+    wrong_sense = wrong.cue(field) if wrong else None
+    wrong_value = wrong_sense.cue.value if wrong_sense and wrong_sense.cue else None
+    named = {label for m in old for label in _labels(m)}
+    for place, entry in _recent(state):
+        if named and not named & {entry.finding.finding, entry.finding.structure}:
+            continue
+        before = getattr(entry.finding, field)
+        if wrong_value and before != wrong_value:
+            continue
+        if before is None or before == value:
+            continue
+        return _put(state, place, change(entry, field, value, said=said))
+    return None
+
+
+def _correct_term(
+    state: State, tokens: Sequence[Token], cue: Mention, pivot: Mention, wrong: Mention | None, right: Mention | None,
+    end: int, index: PhraseIndex, said: str,
+) -> State | None:  # fmt: skip
+    head = [token.norm for token in tokens[max(0, cue.start - 3) : cue.start]]
+    wrong_words = [token.norm for token in tokens[cue.end : pivot.start]]
+    right_words = [token.norm for token in tokens[pivot.end : end]]
+    labels = _labels(wrong) if wrong else set()
+    for place, entry in _recent(state):
+        for field in ("structure", "finding"):
+            stored = getattr(entry.finding, field)
+            if stored is None:
+                continue
+            if stored not in labels and not _loosely(stored, [*wrong_words, *head]):
+                continue
+            value = _right_label(right, right_words, head, stored, field, index)
+            if value is None or value == stored:
+                continue
+            return _put(state, place, change(entry, field, value, said=said))
+    return None
+
+
+def _loosely(label: str, words: Sequence[str]) -> bool:
+    """Whether the words name this label, in any order and with others among them."""
+    wanted = set(label.split())
+    return bool(wanted) and wanted <= set(words)
+
+
+def _right_label(
+    right: Mention | None, words: Sequence[str], head: Sequence[str], stored: str, field: str, index: PhraseIndex
+) -> str | None:  # fmt: skip
+    if right is not None:
+        labels = [s.term.label for s in right.terms() if s.term and (s.term.kind == "structure") == (field == "structure")]
+        if labels:
+            return labels[0]
+    last = stored.split()[-1]  # "the prepatellar one": the head noun is that of the old label
+    for start in range(len(words)):
+        for stop in range(len(words), start, -1):
+            senses = index.lookup([*words[start:stop], last])
+            label = next((s.term.label for s in senses if s.term and s.shape == "name"), None)
+            if label:
+                return label
+    if right is not None and right.cue("place"):
+        sense = right.cue("place")
+        _, _, rest = stored.partition(" ")
+        return f"{sense.cue.value} {rest}" if sense and sense.cue and rest else None
+    return None
+
+
+def _labels(mention: Mention) -> set[str]:
+    return {sense.term.label for sense in mention.terms() if sense.term}
+
+
+def _recent(state: State) -> list[tuple[int, Entry]]:
+    return list(enumerate(state.entries))[::-1][:_REACH]
+
+
+def _put(state: State, place: int, entry: Entry) -> State:
+    entries = list(state.entries)
+    entries[place] = entry
+    return replace(state, entries=tuple(entries))
+
+
+def _blanked(tokens: Sequence[Token], start: int, end: int) -> list[Token]:
+    blank = {"norm": "", "text": "", "break_after": NO_BREAK}
+    return [replace(token, **blank) if start <= place < end else token for place, token in enumerate(tokens)]
+

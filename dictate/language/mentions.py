@@ -1,0 +1,237 @@
+"""Find the mentions in an utterance: stretches of words that name something, give a value, or steer the reading."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from dictate.language.numbers import NumberReader, Quantity
+from dictate.language.phrases import PhraseIndex, Sense
+from dictate.language.tokens import Token
+from dictate.lexicon.model import Term
+
+_LEVEL = re.compile(r"([ctls])(\d{1,2})(?:/(\d{1,2}))?")
+_COUNTS = {"c": 8, "t": 12, "l": 5, "s": 5}
+_TALK = frozenset({"talk", "resume", "repair", "withdraw", "late", "late_target", "filler", "introduce"})
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """Words that matched: token span (end exclusive) and what they may mean, best guesses left to the context."""
+
+    start: int
+    end: int
+    senses: tuple[Sense, ...] = ()
+    quantity: Quantity | None = None
+    levels: tuple[str, ...] = ()
+    restored: str = ""  # what the words were taken for, when that is not what they say
+
+    def cue(self, kind: str) -> Sense | None:
+        """Return the sense as a cue of this type, if it has one."""
+        return next((sense for sense in self.senses if sense.cue and sense.cue.type == kind), None)
+
+    def cues(self) -> frozenset[str]:
+        """Return the types of all its cue senses."""
+        return frozenset(sense.cue.type for sense in self.senses if sense.cue)
+
+    def terms(self, *kinds: str) -> tuple[Sense, ...]:
+        """Return its senses as a term of one of these kinds (any kind when none is named)."""
+        return tuple(sense for sense in self.senses if sense.term and (not kinds or sense.term.kind in kinds))
+
+    def shaped(self, shape: str) -> Sense | None:
+        """Return the sense of this shape, if any."""
+        return next((sense for sense in self.senses if sense.shape == shape), None)
+
+    @property
+    def heard(self) -> bool:
+        """Whether every meaning rests on a known mishearing."""
+        return bool(self.senses) and all(sense.heard for sense in self.senses)
+
+
+class MentionFinder:
+    """Finds mentions by the phrase index, the number reader, spinal levels, and coordinated adjectives."""
+
+    def __init__(self, index: PhraseIndex, numbers: NumberReader) -> None:
+        self._index = index
+        self._numbers = numbers
+        self._full_words = self._adjective_heads()
+
+    def find(self, tokens: Sequence[Token]) -> tuple[list[Mention], list[Mention]]:
+        """Return (content mentions, talk mentions), each in order and without overlaps."""
+        content: list[Mention] = []
+        talk: list[Mention] = []
+        for start, end, senses in self._index.matches(tokens):
+            steering = tuple(sense for sense in senses if sense.cue and sense.cue.type in _TALK)
+            meaning = tuple(sense for sense in senses if not (sense.cue and sense.cue.type in _TALK))
+            if steering:
+                talk.append(Mention(start, end, steering))
+            if meaning:
+                content.append(Mention(start, end, meaning))
+        content += [Mention(q.start, q.end, quantity=q) for q in self._numbers.quantities(tokens)]
+        content += _level_mentions(tokens)
+        content += self._coordinated(tokens, content)
+        return longest_first(content), longest_first(talk)
+
+    def _adjective_heads(self) -> frozenset[str]:
+        """First words of phrases of two words or more that name a term: they may be shared ("medial and lateral …")."""
+        heads = set()
+        for key, senses in self._index.senses.items():
+            words = key.split()
+            if len(words) > 1 and any(sense.term and sense.shape == "name" for sense in senses):
+                heads.add(words[0])
+        return frozenset(heads)
+
+    def _coordinated(self, tokens: Sequence[Token], found: Iterable[Mention]) -> list[Mention]:
+        """Return mentions of words that lean on the head of a later phrase: "medial and lateral joint line"."""
+        out = []
+        for mention in found:
+            if not (mention.terms() and mention.end - mention.start >= 2):
+                continue
+            rest = [token.norm for token in tokens[mention.start + 1 : mention.end]]
+            position = mention.start - 1
+            while position >= 0:
+                position = _skip_joiner(tokens, position)
+                if position < 0 or tokens[position].norm not in self._full_words:
+                    break
+                senses = tuple(
+                    sense for sense in self._index.lookup([tokens[position].norm, *rest]) if sense.shape == "name"
+                )
+                if not senses:
+                    break
+                joined = any(token.break_after or token.norm in _JOINERS for token in tokens[position : mention.start])
+                if not joined:
+                    break
+                out.append(Mention(position, position + 1, senses))
+                position -= 1
+        return out
+
+
+_JOINERS = frozenset({"and", "or", "nor", "then"})
+
+
+def _skip_joiner(tokens: Sequence[Token], position: int) -> int:
+    """Return the place of the word before the joining words that end at `position`."""
+    while position >= 0 and tokens[position].norm in _JOINERS | {"the"}:
+        position -= 1
+    return position
+
+
+def longest_first(mentions: Iterable[Mention]) -> list[Mention]:
+    """Return mentions without overlaps: the longest wins, then a term before a number, then the earliest."""
+    ranked = sorted(mentions, key=lambda m: (-(m.end - m.start), not m.terms(), m.quantity is None, m.start))
+    taken: set[int] = set()
+    kept: list[Mention] = []
+    for mention in ranked:
+        span = range(mention.start, mention.end)
+        if taken.isdisjoint(span):
+            taken.update(span)
+            kept.append(mention)
+        else:
+            twin = next((k for k in kept if (k.start, k.end) == (mention.start, mention.end)), None)
+            if twin and mention.senses and twin.senses:
+                senses = twin.senses + tuple(sense for sense in mention.senses if sense not in twin.senses)
+                kept[kept.index(twin)] = replace(twin, senses=senses)
+    return sorted(kept, key=lambda mention: mention.start)
+
+
+def _level_mentions(tokens: Sequence[Token]) -> list[Mention]:
+    """Return mentions of spinal levels: "L4", "L four five", "L3 to S1"."""
+    singles: list[tuple[int, int, tuple[str, ...]]] = []
+    position = 0
+    while position < len(tokens):
+        found = _level_at(tokens, position)
+        if found:
+            end, levels = found
+            singles.append((position, end, levels))
+            position = end
+        else:
+            position += 1
+    merged: list[tuple[int, int, tuple[str, ...]]] = []
+    for start, end, levels in singles:
+        if merged and _joined_range(tokens, merged[-1][1], start):
+            first_start, _, first = merged.pop()
+            merged.append((first_start, end, levels_between(first[0], levels[-1])))
+        else:
+            merged.append((start, end, levels))
+    return [Mention(start, end, levels=levels) for start, end, levels in merged if levels]
+
+
+def _level_at(tokens: Sequence[Token], position: int) -> tuple[int, tuple[str, ...]] | None:
+    match = _LEVEL.fullmatch(tokens[position].norm)
+    if match:
+        letter, number, second = match.groups()
+        numbers = [int(number)] + ([int(second)] if second else [])
+        return position + 1, _levels(letter, numbers)
+    letter = tokens[position].norm
+    if letter not in _COUNTS or tokens[position].break_after or position + 1 >= len(tokens):
+        return None
+    numbers = []
+    end = position + 1
+    while end < len(tokens) and len(numbers) < 2:
+        number = _small_number(tokens[end].norm)
+        if number is None or number > _COUNTS[letter] + (1 if letter != "s" else 0) or number == 0:
+            break
+        numbers.append(number)
+        end += 1
+        if tokens[end - 1].break_after:
+            break
+    if not numbers:
+        return None
+    after = tokens[end].norm if end < len(tokens) else ""
+    if letter == "l" and len(numbers) == 1 and after in ("plus", "minus", "out", "over", "degree", "cm"):
+        return None  # "quads L 4+" is the left side
+    if after in ("plus", "minus", "out", "over") and len(numbers) == 2:  # "L4 five out of five"
+        numbers.pop()
+        end -= 1
+    return end, _levels(letter, numbers)
+
+
+_WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def _small_number(norm: str) -> int | None:
+    if norm.isdigit():
+        return int(norm)
+    return _WORDS.index(norm) if norm in _WORDS else None
+
+
+def _levels(letter: str, numbers: Sequence[int]) -> tuple[str, ...]:
+    """Return level names; the second of "L5/1" belongs to the next part of the spine."""
+    order = "ctls"
+    names = []
+    for place, number in enumerate(numbers):
+        use = letter
+        if place and number < numbers[0] and letter != "s":
+            use = order[order.index(letter) + 1]
+        if not 1 <= number <= _COUNTS[use]:
+            return tuple(names)
+        names.append(f"{use.upper()}{number}")
+    return tuple(names)
+
+
+def _joined_range(tokens: Sequence[Token], end: int, start: int) -> bool:
+    between = [token.norm for token in tokens[end:start]]
+    return between in (["to"], ["through"], ["down", "to"], ["till"], ["thru"]) and not any(
+        token.break_after for token in tokens[end - 1 : start]
+    )
+
+
+def levels_between(first: str, last: str) -> tuple[str, ...]:
+    """Return all spinal levels from first to last, both included.
+
+    >>> levels_between("L4", "S1")
+    ('L4', 'L5', 'S1')
+    """
+    every = [f"{letter.upper()}{number}" for letter in "ctls" for number in range(1, _COUNTS[letter] + 1)]
+    start, end = every.index(first), every.index(last)
+    return tuple(every[start : end + 1]) if start <= end else (first, last)
+
+
+def term_of(sense: Sense) -> Term:
+    """Return the term of a sense that is known to have one."""
+    if sense.term is None:
+        raise ValueError("this sense is no term")
+    return sense.term
+
+

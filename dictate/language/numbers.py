@@ -1,0 +1,298 @@
+"""Read spoken and written numbers as clinicians say them: "one fifteen", "a hundred and five", "four minus out of five"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from dictate.language.tokens import NO_BREAK, Token
+
+Unit = Literal["deg", "cm", "mm", "s", "1"]
+Comparator = Literal["<", ">"]
+
+_DIGITS = re.compile(r"\d+(?:\.\d+)?")
+_LESS = (("less", "than"), ("under",), ("below",), ("within",), ("fewer", "than"), ("no", "more", "than"))
+_MORE = (("more", "than"), ("over",), ("above",), ("greater", "than"), ("at", "least"), ("beyond",))
+_ABOUT = ("about", "around", "roughly", "approximately", "nearly", "almost", "maybe", "good", "just", "only", "say")
+_CM_AN_INCH = 2.54
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """A number with what stands around it. `start` and `end` are token positions, end exclusive.
+
+    `value` and `to_value` (of a range) are as said; `sign` is -1 for "minus", +1 for "plus" before the number, 0 for
+    neither; `plus_minus` is "+" or "-" said after it, as grades are; `out_of` is the denominator said; `letter` is the
+    end point letter of a Lachman ("2B").
+    """
+
+    start: int
+    end: int
+    value: float
+    to_value: float | None = None
+    third_value: float | None = None  # of a neutral-zero string such as 5-0-140
+    sign: int = 0
+    plus_minus: str = ""
+    out_of: float | None = None
+    unit: Unit | None = None
+    comparator: Comparator | None = None
+    letter: str = ""
+    graded: bool = False  # "grade two"
+    misheard: bool = False
+    also: float | None = None  # the other reading of an ambiguous number ("one, fifteen")
+
+    @property
+    def is_grade(self) -> bool:
+        """Whether it was said the way grades are."""
+        return bool(self.plus_minus or self.out_of or self.graded or self.letter)
+
+    def text(self) -> str:
+        """Return the number as scales write it: "4-", "2", "4-5"."""
+        value = f"{self.value:g}{self.plus_minus}"
+        return value if self.to_value is None else f"{value}-{self.to_value:g}"
+
+
+class NumberReader:
+    """Finds quantities in tokens, by the number words of `lexicon/common/words.toml`."""
+
+    def __init__(self, words: Mapping[str, Any]) -> None:
+        self._units: Mapping[str, int] = words["units"]
+        self._tens: Mapping[str, int] = words["tens"]
+        self._roman: Mapping[str, int] = words["roman"]
+        self._misheard: Mapping[str, int] = words["misheard_numbers"]
+        self._unit_names = {name: unit for unit, names in words["unit_names"].items() for name in names}
+
+    def quantities(self, tokens: Sequence[Token]) -> list[Quantity]:
+        """Return all quantities, in order, none overlapping."""
+        found = []
+        position = 0
+        while position < len(tokens):
+            quantity = self._quantity(tokens, position)
+            if quantity:
+                found.append(quantity)
+                position = quantity.end
+            else:
+                position += 1
+        return found
+
+    # -- one quantity ------------------------------------------------------------------------------------------------
+
+    def _quantity(self, tokens: Sequence[Token], start: int) -> Quantity | None:
+        position = start
+        comparator: Comparator | None = None
+        for words, sign in ((_LESS, "<"), (_MORE, ">")):
+            for phrase in words:
+                if _norms(tokens, position, len(phrase)) == phrase and not comparator:
+                    comparator = "<" if sign == "<" else ">"
+                    position += len(phrase)
+        while comparator and position < len(tokens) and tokens[position].norm in (*_ABOUT, "a", "or"):
+            if self._number(tokens, position):
+                break
+            position += 1
+        sign = 0
+        word = tokens[position].norm if position < len(tokens) else ""
+        if word in ("minus", "negative", "plus") and self._number(tokens, position + 1):
+            sign = 1 if word == "plus" else -1
+            position += 1
+        graded = False
+        if word in ("grade", "graded", "grading") and not comparator:
+            position += 1
+            while position < len(tokens) and tokens[position].norm in ("a", "as", "about", "is", "at", "it"):
+                position += 1
+            graded = True
+            roman = self._roman.get(tokens[position].norm) if position < len(tokens) else None
+            if roman:
+                return self._finished(tokens, start, position + 1, float(roman), sign, comparator, graded=True)
+        number = self._number(tokens, position)
+        if number is None:
+            return self._misheard_grade(tokens, position) if position == start else None
+        value, end = number
+        return self._finished(tokens, start, end, value, sign, comparator, graded=graded)
+
+    def _finished(
+        self, tokens: Sequence[Token], start: int, end: int, value: float, sign: int,
+        comparator: Comparator | None, *, graded: bool, misheard: bool = False,
+    ) -> Quantity:  # fmt: skip
+        plus_minus, end = self._plus_minus(tokens, end)
+        letter = ""
+        if not plus_minus and value <= 3 and not _broken(tokens, end) and _word(tokens, end) in ("a", "b"):
+            ends = _broken(tokens, end + 1) or _word(tokens, end + 1) in ("left", "right", "on", "and", "but", "both")
+            if _word(tokens, end) == "b" or ends:
+                letter, end = tokens[end].norm.upper(), end + 1
+        out_of, end = self._out_of(tokens, end)
+        to_value = third = None
+        if not _broken(tokens, end) and _word(tokens, end) in ("to", "through", "till", "until"):
+            joined = end + 1
+            if _word(tokens, joined) in (*_ABOUT, "a") and not self._number(tokens, joined):
+                joined += 1
+            minus = _word(tokens, joined) in ("minus",)
+            second = self._number(tokens, joined + minus)
+            if second:
+                to_value, end = (-second[0] if minus else second[0]), second[1]
+                if not out_of:
+                    out_of, end = self._out_of(tokens, end)
+                if not _broken(tokens, end) and _word(tokens, end) == "to":
+                    last = self._number(tokens, end + 1)
+                    if last:
+                        third, end = last
+        unit, factor, end = self._unit(tokens, end)
+        return Quantity(
+            start=start, end=end, value=value * factor, to_value=to_value, third_value=third, sign=sign,
+            plus_minus=plus_minus, out_of=out_of, unit=unit, comparator=comparator, letter=letter, graded=graded,
+            misheard=misheard,
+        )  # fmt: skip
+
+    def _misheard_grade(self, tokens: Sequence[Token], position: int) -> Quantity | None:
+        """Return a grade whose digit was heard as a word ("for plus"), else None."""
+        digit = self._misheard.get(_word(tokens, position))
+        follows = _word(tokens, position + 1)
+        if digit is None or _broken(tokens, position + 1):
+            return None
+        if follows in ("plus", "minus"):
+            after = self._number(tokens, position + 2)
+            if after and not _broken(tokens, position + 2):
+                return None  # "to plus five" is a sign, not a grade
+        elif not (follows == "out" and _word(tokens, position + 2) == "of"):
+            return None
+        return self._finished(tokens, position, position + 1, float(digit), 0, None, graded=False, misheard=True)
+
+    def _plus_minus(self, tokens: Sequence[Token], end: int) -> tuple[str, int]:
+        if _broken(tokens, end) or _word(tokens, end) not in ("plus", "minus", "+"):
+            return "", end
+        after = self._number(tokens, end + 1)
+        if after and not _broken(tokens, end + 1) and _word(tokens, end + 1) not in ("a",):
+            if not (_word(tokens, after[1]) == "out" or _word(tokens, end + 1) in ("over",)):
+                return "", end  # "two plus three"
+        return ("-" if tokens[end].norm == "minus" else "+"), end + 1
+
+    def _out_of(self, tokens: Sequence[Token], end: int) -> tuple[float | None, int]:
+        if _broken(tokens, end):
+            return None, end
+        if _word(tokens, end) == "out" and _word(tokens, end + 1) == "of":
+            number = self._number(tokens, end + 2)
+        elif _word(tokens, end) == "over":
+            number = self._number(tokens, end + 1)
+        else:
+            number = None
+        if number and number[0] in (3, 4, 5, 6, 9, 10, 100):
+            return number
+        return None, end
+
+    def _unit(self, tokens: Sequence[Token], end: int) -> tuple[Unit | None, float, int]:
+        if _broken(tokens, end):
+            return None, 1, end
+        word = tokens[end].text if end < len(tokens) else ""
+        unit = self._unit_names.get(word) or self._unit_names.get(_word(tokens, end))
+        if unit:
+            return unit, 1, end + 1
+        if word in ("inch", "inches"):
+            return "cm", _CM_AN_INCH, end + 1
+        return None, 1, end
+
+    # -- the bare number ----------------------------------------------------------------------------------------------
+
+    def _number(self, tokens: Sequence[Token], position: int) -> tuple[float, int] | None:
+        """Return (value, end) of the number that starts here, fraction included, or None."""
+        if position >= len(tokens):
+            return None
+        if _norms(tokens, position, 2) in (("half", "a"), ("half", "an")) or _norms(tokens, position, 2) == ("a", "half"):
+            after = _word(tokens, position + 2) if tokens[position].norm == "half" else _word(tokens, position + 2)
+            return (0.5, position + 2) if after in self._unit_names else None
+        if _word(tokens, position) == "point" and _word(tokens, position + 1) in self._units:
+            return self._units[tokens[position + 1].norm] / 10, position + 2
+        whole = self._whole(tokens, position)
+        if whole is None:
+            return None
+        value, end = whole
+        if _broken(tokens, end):
+            return value, end
+        if _norms(tokens, end, 3) == ("and", "a", "half"):
+            return value + 0.5, end + 3
+        if _word(tokens, end) == "point":
+            tenths = self._whole(tokens, end + 1)
+            if tenths and tenths[0] < 10:
+                return value + tenths[0] / 10, tenths[1]
+        return value, end
+
+    def _whole(self, tokens: Sequence[Token], position: int) -> tuple[float, int] | None:
+        if position >= len(tokens):
+            return None
+        token = tokens[position]
+        word = token.norm
+        if _DIGITS.fullmatch(word):
+            value = float(word)
+            nxt = _word(tokens, position + 1)
+            if word == "1" and not token.break_after and re.fullmatch(r"[1-9]\d", nxt):
+                return 100 + float(nxt), position + 2  # recognisers write "one twelve" as "1 12"
+            if word == "1" and not token.break_after and nxt == "hundred":
+                return self._after_hundred(tokens, 100, position + 2)
+            return value, position + 1
+        if word in ("a", "an") and _word(tokens, position + 1) == "hundred":
+            return self._after_hundred(tokens, 100, position + 2)
+        if word == "hundred":
+            return self._after_hundred(tokens, 100, position + 1)
+        if word in self._tens:
+            return self._tens_and_unit(tokens, position)
+        if word not in self._units or word == "o":
+            return None
+        value, end = self._units[word], position + 1
+        if token.break_after or end >= len(tokens):
+            return float(value), end
+        follows = _word(tokens, end)
+        if follows == "hundred" and 0 < value < 10:
+            return self._after_hundred(tokens, value * 100, end + 1)
+        if follows == "thousand" and value > 0:
+            rest = self._whole(tokens, end + 1)
+            return (value * 1000.0 + rest[0], rest[1]) if rest and rest[0] < 1000 else (value * 1000.0, end + 1)
+        spelled = [self._units.get(_word(tokens, end + step), 10) for step in (0, 1)]
+        if value == 1 and max(spelled) < 10 and not tokens[end].break_after:  # digit by digit: "one two five"
+            return 100.0 + 10 * spelled[0] + spelled[1], end + 2
+        if value in (1, 2):
+            if follows in ("oh", "o", "zero") and 0 < self._units.get(_word(tokens, end + 1), 0) < 10:
+                return value * 100.0 + self._units[tokens[end + 1].norm], end + 2
+            if self._units.get(follows, 0) >= 10:
+                return value * 100.0 + self._units[follows], end + 1
+            if follows in self._tens and not (value == 2 and self._tens[follows] > 0):
+                tens, end = self._tens_and_unit(tokens, end)
+                return value * 100.0 + tens, end
+        return float(value), end
+
+    def _after_hundred(self, tokens: Sequence[Token], hundreds: int, end: int) -> tuple[float, int]:
+        start = end
+        if end - 1 < len(tokens) and tokens[end - 1].break_after:
+            return float(hundreds), end
+        if _word(tokens, end) == "and":
+            start = end + 1
+        word = _word(tokens, start)
+        if word in self._tens:
+            tens, end = self._tens_and_unit(tokens, start)
+            return hundreds + tens, end
+        if self._units.get(word, 0) > 0 and not (start > end and _word(tokens, start + 1) in ("out", "plus", "minus")):
+            return float(hundreds + self._units[word]), start + 1
+        if re.fullmatch(r"\d{1,2}", word) and start > end:
+            return hundreds + float(word), start + 1
+        return float(hundreds), end
+
+    def _tens_and_unit(self, tokens: Sequence[Token], position: int) -> tuple[float, int]:
+        value, end = self._tens[tokens[position].norm], position + 1
+        unit = self._units.get(_word(tokens, end), 0)
+        if not tokens[position].break_after and 0 < unit < 10:
+            follows = _word(tokens, end + 1)
+            if follows not in ("out", "over") or tokens[end].break_after:
+                return float(value + unit), end + 1
+        return float(value), end
+
+
+def _word(tokens: Sequence[Token], position: int) -> str:
+    return tokens[position].norm if 0 <= position < len(tokens) else ""
+
+
+def _norms(tokens: Sequence[Token], position: int, count: int) -> tuple[str, ...]:
+    return tuple(token.norm for token in tokens[position : position + count])
+
+
+def _broken(tokens: Sequence[Token], position: int) -> bool:
+    """Whether something ends between the token before this position and this one."""
+    return position >= len(tokens) or tokens[position - 1].break_after not in (NO_BREAK,) or position == 0

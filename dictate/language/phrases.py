@@ -1,0 +1,95 @@
+"""The index of everything that can be said: which phrases there are, and what each may mean."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from spacy.matcher import PhraseMatcher
+from spacy.tokens import Doc
+from spacy.vocab import Vocab
+
+from dictate.language.tokens import Token, Tokeniser
+from dictate.lexicon.cues import Cue
+from dictate.lexicon.load import Lexicon
+from dictate.lexicon.model import Term
+
+# How a phrase stands for its term: the term's name, or one of its other shapes.
+Shape = Literal[
+    "name", "adjective", "verb", "absent", "normal", "reduced", "increased", "to", "lack", "over", "positive",
+    "negative", "cue", "section", "region", "defer",
+]  # fmt: skip
+
+_SHAPES: tuple[tuple[str, Shape], ...] = (
+    ("forms", "name"), ("heard_as", "name"), ("adjectives", "adjective"), ("verbs", "verb"), ("absent_forms", "absent"),
+    ("normal_forms", "normal"), ("reduced_forms", "reduced"), ("increased_forms", "increased"), ("verbs_to", "to"),
+    ("lack_forms", "lack"), ("over_forms", "over"), ("positive_forms", "positive"), ("negative_forms", "negative"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """One thing that a phrase may mean."""
+
+    shape: Shape
+    term: Term | None = None
+    cue: Cue | None = None
+    value: str = ""  # the section or region announced
+    heard: bool = False  # the phrase is a known mishearing of the term
+    weak: bool = False  # counts only with support around it
+
+
+class PhraseIndex:
+    """All phrases of a lexicon, normalised, in one matcher whose cost does not depend on how many there are."""
+
+    def __init__(self, lexicon: Lexicon, tokeniser: Tokeniser) -> None:
+        self._tokeniser = tokeniser
+        senses: dict[str, list[Sense]] = defaultdict(list)
+        for phrase, sense in _all_phrases(lexicon):
+            key = " ".join(tokeniser.norms(phrase))
+            if key and sense not in senses[key]:
+                senses[key].append(sense)
+        self.senses: dict[str, tuple[Sense, ...]] = {key: tuple(found) for key, found in senses.items()}
+        self.vocabulary = frozenset(word for key in self.senses for word in key.split())
+        self._vocab = Vocab()
+        self._matcher = PhraseMatcher(self._vocab)
+        self._matcher.add("phrase", [Doc(self._vocab, words=key.split()) for key in self.senses])
+
+    def matches(self, tokens: Sequence[Token]) -> list[tuple[int, int, tuple[Sense, ...]]]:
+        """Return every (start, end, senses) whose words stand there with nothing but a comma's pause between them."""
+        if not tokens:
+            return []
+        doc = Doc(self._vocab, words=[token.norm for token in tokens])
+        found = []
+        for _, start, end in self._matcher(doc):
+            if any(token.break_after for token in tokens[start : end - 1]):
+                continue
+            found.append((start, end, self.senses[" ".join(token.norm for token in tokens[start:end])]))
+        return found
+
+    def lookup(self, norms: Iterable[str]) -> tuple[Sense, ...]:
+        """Return what exactly these normalised words mean, or nothing."""
+        return self.senses.get(" ".join(norms), ())
+
+
+def _all_phrases(lexicon: Lexicon) -> Iterator[tuple[str, Sense]]:
+    for term in lexicon.terms:
+        for field, shape in _SHAPES:
+            for phrase in getattr(term, field):
+                yield phrase, Sense(shape, term=term, heard=field == "heard_as")
+    for cue in lexicon.cues:
+        for phrase in cue.forms:
+            yield phrase, Sense("cue", cue=cue, weak=phrase in cue.weak)
+        for phrase in cue.heard_as:
+            yield phrase, Sense("cue", cue=cue, heard=True)
+    for section in lexicon.sections:
+        for phrase in section.forms:
+            yield phrase, Sense("section", value=section.section, weak=phrase in section.weak)
+    for defer in lexicon.defers:
+        for phrase in defer.forms:
+            yield phrase, Sense("defer")
+    for region in lexicon.regions.values():
+        for phrase in region.forms:
+            yield phrase, Sense("region", value=region.region)

@@ -1,0 +1,218 @@
+"""Read one utterance into the state of the exam: the pure step of which the whole note is the fold."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from dictate.language import announce, ellipsis, late
+from dictate.language.attach import attach
+from dictate.language.build import build
+from dictate.language.draft import parts_of
+from dictate.language.items import Item, items_of
+from dictate.language.mentions import Mention, MentionFinder
+from dictate.language.numbers import NumberReader
+from dictate.language.phrases import PhraseIndex
+from dictate.language.repair import Repaired, repair
+from dictate.language.resolve import Resolver, Sentence
+from dictate.language.restore import Restorer
+from dictate.language.revise import note_replacements, revise_context, revise_last
+from dictate.language.segment import Frame, Segmenter
+from dictate.language.state import Entry, State
+from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
+from dictate.language.tokens import Token, Tokeniser
+from dictate.lexicon.load import Lexicon
+from dictate.note.model import Doubt
+from dictate.recognise.events import Utterance
+
+
+@dataclass(frozen=True)
+class _Chunk:
+    """Neighbouring items of one kind of talk, inside one sentence."""
+
+    items: tuple[Item, ...]
+    kind: str
+
+
+class Reader:
+    """Reads utterances one after another. All that it knows is the lexicon; all that it remembers is the state."""
+
+    def __init__(self, lexicon: Lexicon) -> None:
+        words = lexicon.reference["words"]
+        self.lexicon = lexicon
+        self.tokeniser = Tokeniser(words)
+        self.index = PhraseIndex(lexicon, self.tokeniser)
+        self.finder = MentionFinder(self.index, NumberReader(words))
+        self.segmenter = Segmenter(lexicon.reference["grammar"])
+        self.resolver = Resolver(lexicon)
+        self.restorer = Restorer(self.index, lexicon)
+        self._patients = frozenset(words["speakers"]["patient"])
+        self._examiners = frozenset(words["speakers"]["examiner"])
+
+    def step(self, state: State, utterance: Utterance) -> State:
+        """Return the state after one more utterance. Never raises on any text."""
+        words = [word.text for word in utterance.words]
+        tokens = self.tokeniser.tokens(words)
+        before = len(state.entries)
+        if tokens:
+            state = self._read(state, tokens, words)
+        state = replace(state, utterances=state.utterances + 1, words=state.words + len(words))
+        return announce.settle_region(state, before)
+
+    # -- one utterance ---------------------------------------------------------------------------------------------------
+
+    def mentions(self, tokens: Sequence[Token], state: State) -> Repaired:
+        """Return the mentions of an utterance, misheard terms restored and self-repairs carried out."""
+        content, talk = self.finder.find(tokens)
+        content = self.restorer.restore(tokens, content, talk, region=state.context.region)
+        return repair(tokens, content, talk)
+
+    def _read(self, state: State, tokens: Sequence[Token], words: Sequence[str]) -> State:
+        state, tokens = late.correct(state, tokens, self.finder, self.index)
+        repaired = self.mentions(tokens, state)
+        kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
+        theirs = announce.speaker_words(words, self._patients, self._examiners)
+        kinds = ["patient" if token.word in theirs else kind for token, kind in zip(tokens, kinds, strict=True)]
+        first_entry = len(state.entries)
+        withdrawals = [m for m in repaired.talk if m.cue("withdraw")]
+        revising = announce.opens_with_repair(repaired, tokens)
+        for number, span in enumerate(sentences(repaired.tokens)):
+            inside = [m for m in repaired.content if span.start <= m.start < span.end]
+            here = [m for m in withdrawals if span.start <= m.start < span.end]
+            start_of_sentence = len(state.entries)
+            state = announce.note_talk(state, repaired, span, kinds, inside)
+            groups = _split_at(inside, here)
+            for index, group in enumerate(groups):
+                if index:
+                    state = late.withdraw(state, start_of_sentence)
+                state = self._sentence(state, repaired, kinds, group, words, number, revising=revising)
+                revising = False
+        return note_replacements(state, first_entry, repaired.replacements)
+
+    def _sentence(
+        self, state: State, repaired: Repaired, kinds: Sequence[str], mentions: Sequence[Mention],
+        words: Sequence[str], number: int, *, revising: bool,
+    ) -> State:  # fmt: skip
+        if not mentions:
+            return state
+        tokens = repaired.tokens
+        local = announce.local_region(mentions, state.context, self.resolver)
+        region = local or state.context.region
+        items = items_of(mentions, tokens, region=region, near=self.resolver.near(state.context.region))
+        if announce.is_deferral(items, kinds):
+            return announce.defer(state, items, tokens, words)
+        sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"))
+        carried = ""
+        for chunk in _chunks(items, kinds, tokens):
+            if chunk.kind != STATEMENT:
+                if may_announce(chunk.kind):
+                    state = announce.heading(state, chunk.items, stated=False, tokens=tokens)
+                continue
+            state = announce.heading(state, chunk.items, stated=True, tokens=tokens)
+            attached = attach(chunk.items, tokens)
+            divisions = self.segmenter.divide(attached, tokens)
+            if not divisions:
+                continue
+            runner_up = divisions[1] if len(divisions) > 1 else None
+            frames = divisions[0].frames
+            close = runner_up is not None and runner_up.cost - divisions[0].cost < self.segmenter.margin
+            for position, frame in enumerate(frames):
+                sentence = replace(sentence, side=carried)
+                doubtful = close and runner_up is not None and frame not in runner_up.frames
+                state, carried = self._frame(
+                    state, frame, sentence, repaired, words, number, doubtful=doubtful, revising=revising,
+                    last=position == len(frames) - 1,
+                )  # fmt: skip
+        return state
+
+    def _frame(
+        self, state: State, frame: Frame, sentence: Sentence, repaired: Repaired, words: Sequence[str], number: int, *,
+        doubtful: bool, revising: bool, last: bool,
+    ) -> tuple[State, str]:  # fmt: skip
+        context = state.context
+        parts = parts_of(frame, context.topic)
+        carried = parts.side or sentence.side
+        copied = ellipsis.copy(state, parts, number, tokens=repaired.tokens)
+        if copied is not None:
+            return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried
+        drafts = build(parts, section=context.section)
+        if revising and not drafts:
+            return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
+        state = replace(state, context=announce.next_topic(state, parts, drafts))
+        drafts = announce.expand(drafts, parts, context, sentence, self.resolver)
+        if not drafts:
+            return state, carried
+        said = _words_said(repaired.tokens, words, min(d.start for d in drafts), max(d.end for d in drafts))
+        entries = list(state.entries)
+        for draft in drafts:
+            finding, term = self.resolver.finding(draft, context, sentence, said=said, earlier=entries)
+            if doubtful:
+                doubt = Doubt(reason="readings_disagree", detail="the sentence can be read in another way", suggestion=None)
+                finding = finding.model_copy(update={"doubts": [*finding.doubts, doubt]})
+            entry = Entry(
+                finding, state.frames, state.utterances, number, term, bool(draft.side_said or parts.side), draft.kind,
+                (parts.start, parts.end),
+            )
+            if _repeats(entry, entries):
+                continue
+            entries = revise_last(entries, entry) if revising else [*entries, entry]
+        state = replace(state, entries=tuple(entries), frames=state.frames + 1)
+        if parts.side:
+            state = ellipsis.spread_side_back(state, parts, sentence, number)
+        return announce.remember_side(state, parts), carried
+
+    def _said(
+        self, state: State, before: State, tokens: Sequence[Token], words: Sequence[str], frame: Frame
+    ) -> State:  # fmt: skip
+        said = _words_said(tokens, words, frame.items[0].start, frame.items[-1].end)
+        added = [
+            entry.with_finding(entry.finding.model_copy(update={"said": said}))
+            for entry in state.entries[len(before.entries) :]
+        ]
+        return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
+
+
+def _split_at(mentions: Sequence[Mention], cuts: Sequence[Mention]) -> list[list[Mention]]:
+    groups: list[list[Mention]] = [[] for _ in range(len(cuts) + 1)]
+    for mention in mentions:
+        place = sum(1 for cut in cuts if cut.start < mention.start)
+        if not any(cut.start < mention.end and mention.start < cut.end for cut in cuts):
+            groups[place].append(mention)
+    return groups
+
+
+def _chunks(items: Sequence[Item], kinds: Sequence[str], tokens: Sequence[Token]) -> list[_Chunk]:
+    """Cut the items of a sentence where the kind of talk changes, blanked words aside."""
+    chunks: list[_Chunk] = []
+    run: list[Item] = []
+    kind = ""
+    for item in items:
+        now = kinds[item.start]
+        between = range(run[-1].end, item.start) if run else range(0)
+        broken = any(kinds[place] != now and tokens[place].norm for place in between)
+        if run and (now != kind or broken):
+            chunks.append(_Chunk(tuple(run), kind))
+            run = []
+        kind = now
+        run.append(item)
+    if run:
+        chunks.append(_Chunk(tuple(run), kind))
+    return chunks
+
+
+def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: int) -> str:
+    first, last = tokens[start].word, tokens[max(start, end - 1)].word
+    return " ".join(words[first : last + 1]).strip(" ,.;:?!")
+
+
+def _repeats(entry: Entry, entries: Sequence[Entry]) -> bool:
+    """Whether the same utterance has just said exactly this: one sign said twice is one finding."""
+    blank = {"said": "", "doubts": [], "time": None}
+    for other in reversed(entries):
+        if other.utterance != entry.utterance:
+            return False
+        if other.finding.model_copy(update=blank) == entry.finding.model_copy(update=blank):
+            return True
+    return False
+
+

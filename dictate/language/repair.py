@@ -1,0 +1,180 @@
+"""Self-repair inside an utterance: the reparandum goes, the repair stands, and what was replaced is remembered.
+
+"flexion one fifteen, no, one hundred and five": *one fifteen* is the reparandum, *no* the interregnum, *one hundred and
+five* the repair. A repair is recognised by type: what follows the editing words has the type of something shortly before.
+"No swelling" is not a repair: nothing of its type stands before it to be replaced.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from dictate.language.mentions import Mention
+from dictate.language.tokens import COMMA, NO_BREAK, Token
+
+_LOOK_BACK = 7  # mentions
+_LOOK_BACK_WORDS = 14
+_NEAR_WORDS = 3
+_SOFT = frozenset({"neutral", "presence", "and", "at", "with", "hedge"})
+_BARE_NO_TYPES = frozenset({"quantity", "side", "place", "structure", "test", "movement", "status", "level", "reflex", "severity"})
+
+
+@dataclass(frozen=True, slots=True)
+class Replacement:
+    """A mention that took another's place. `plain` is false when the two stood far apart."""
+
+    repair: Mention
+    reparandum: Mention
+    type: str
+    plain: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Repaired:
+    """An utterance after repair: words taken back are blanked, so that places still fit."""
+
+    tokens: tuple[Token, ...]
+    content: tuple[Mention, ...]
+    talk: tuple[Mention, ...]
+    replacements: tuple[Replacement, ...]
+
+
+def type_of(mention: Mention) -> str:
+    """Return the type by which repairs are matched."""
+    if mention.quantity:
+        return "quantity"
+    if mention.levels:
+        return "level"
+    for kind in ("side", "place"):
+        if mention.cue(kind):
+            return kind
+    terms = mention.terms()
+    if terms and terms[0].term:
+        return terms[0].term.kind
+    for kind in ("status", "severity", "end_feel", "modality", "negation"):
+        if mention.cue(kind):
+            return kind
+    return next(iter(sorted(mention.cues())), "") or (mention.senses[0].shape if mention.senses else "")
+
+
+def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention]) -> Repaired:
+    """Return the utterance with its self-repairs carried out."""
+    words = list(tokens)
+    kept = list(content)
+    replacements: list[Replacement] = []
+    cues = [mention for mention in talk if mention.cue("repair")] + [m for m in content if _is_bare_no(m, tokens)]
+    used: set[int] = set()
+    for cue in sorted(cues, key=lambda mention: mention.start):
+        if cue.start in used or any(cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues
+                                    if m.start in used):  # fmt: skip
+            continue
+        found = _pair(words, kept, cue)
+        if found is None:
+            continue
+        old, new, type_ = found
+        dropped = _dropped(words, kept, old, cue, new)
+        kept = [mention for mention in kept if mention not in dropped and mention is not cue]
+        for place in range(min(m.start for m in dropped), max(m.end for m in dropped)):
+            if any(m.start <= place < m.end for m in dropped):
+                words[place] = replace(words[place], norm="", text="", break_after=NO_BREAK)
+        _clear_breaks(words, old, new)
+        plain = cue.start - old.end <= _NEAR_WORDS + 2
+        replacements.append(Replacement(new, old, type_, plain))
+        used.add(cue.start)
+    spent = {r for c in cues if c.start in used for r in range(c.start, c.end)}
+    remaining = tuple(m for m in talk if not (m.start in spent and m.cue("repair")))
+    for place in spent:
+        words[place] = replace(words[place], norm="", text="", break_after=NO_BREAK)
+    return Repaired(tuple(words), tuple(kept), remaining, tuple(replacements))
+
+
+def _is_bare_no(mention: Mention, tokens: Sequence[Token]) -> bool:
+    return mention.cue("negation") is not None and tokens[mention.start].norm == "no" and mention.end - mention.start == 1
+
+
+def _clear_breaks(words: list[Token], old: Mention, new: Mention) -> None:
+    """A pause or full stop between reparandum and repair ends nothing."""
+    for place in range(old.start, new.start):
+        if words[place].break_after:
+            words[place] = replace(words[place], break_after=NO_BREAK)
+
+
+def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> tuple[Mention, Mention, str] | None:
+    """Return (reparandum, repair, type) for an editing cue, or None if it edits nothing here."""
+    bare_no = cue.cue("negation") is not None
+    sense = cue.cue("repair")
+    weak = bare_no or (sense is not None and sense.weak)
+    after = [m for m in content if m.start >= cue.end and m is not cue][:3]
+    before = [m for m in reversed(content) if m.end <= cue.start and m is not cue][:_LOOK_BACK]
+    before = [m for m in before if cue.start - m.end <= _LOOK_BACK_WORDS]
+    if not after or not before:
+        return None
+    for new in after[:2]:
+        type_ = type_of(new)
+        if new.start - cue.end > (2 if weak else 4):
+            return None
+        if type_ in _SOFT:
+            continue
+        old = next((m for m in before if type_of(m) == type_), None)
+        if old is None:
+            if new.terms() or weak:
+                return None
+            continue
+        if _same(old, new, words):
+            return None
+        if weak and not _plain_weak_repair(words, content, cue, old, new, type_, bare_no=bare_no):
+            return None
+        if _stops_between(words, old, cue) > 1:
+            return None
+        return old, new, type_
+    return None
+
+
+def _same(old: Mention, new: Mention, words: Sequence[Token]) -> bool:
+    if old.quantity and new.quantity:
+        return (old.quantity.value, old.quantity.plus_minus) == (new.quantity.value, new.quantity.plus_minus) and (
+            old.quantity.to_value == new.quantity.to_value
+        )
+    return [w.norm for w in words[old.start : old.end]] == [w.norm for w in words[new.start : new.end]]
+
+
+def _stops_between(words: Sequence[Token], old: Mention, cue: Mention) -> int:
+    return sum(1 for word in words[old.end - 1 : cue.start] if word.break_after not in (NO_BREAK, COMMA))
+
+
+def _plain_weak_repair(
+    words: Sequence[Token], content: Sequence[Mention], cue: Mention, old: Mention, new: Mention, type_: str, *, bare_no: bool
+) -> bool:  # fmt: skip
+    """Whether "no" or "actually" between two like things takes the first one back."""
+    if bare_no and type_ not in _BARE_NO_TYPES:
+        return False
+    near = [m for m in content if old.end <= m.start < cue.start and type_of(m) not in _SOFT]
+    if near or cue.start - old.end > 2:
+        return False
+    if not bare_no:
+        return True
+    pause_before = words[cue.start - 1].break_after != NO_BREAK
+    pause_after = words[cue.end - 1].break_after != NO_BREAK
+    if type_ in ("structure", "test", "movement", "reflex", "level"):
+        following = next((m for m in content if m.start >= new.end), None)
+        names_sign = following is not None and following.terms("sign") and following.start - new.end <= 2
+        return pause_after or (not pause_before and not names_sign and type_ == "structure")
+    if type_ == "status":
+        return pause_after
+    return True
+
+
+def _dropped(
+    words: Sequence[Token], content: Sequence[Mention], old: Mention, cue: Mention, new: Mention
+) -> list[Mention]:  # fmt: skip
+    """Return the reparandum and whatever between it and the cue is said again after the repair."""
+    restated = {type_of(new)}
+    for mention in content:
+        if mention.start < new.end:
+            continue
+        if any(word.break_after for word in words[new.end - 1 : mention.start]):
+            break
+        restated.add(type_of(mention))
+    between = [m for m in content if old.end <= m.start and m.end <= cue.start and m is not cue]
+    return [old] + [m for m in between if type_of(m) in restated and type_of(m) not in _SOFT]

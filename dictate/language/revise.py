@@ -1,0 +1,156 @@
+"""Change findings that were already written down, keeping what they replace."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace as dc_replace
+
+from dictate.language.draft import Parts
+from dictate.language.items import label_of
+from dictate.language.repair import Replacement
+from dictate.language.resolve import absolute_side
+from dictate.language.state import Entry, State
+from dictate.note.model import Doubt, Finding, Replaced
+
+_REVISED = ("side", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
+# How many findings back a repair that opens an utterance can reach.
+_REACH = 6
+
+
+def note_replacements(state: State, first: int, replacements: Sequence[Replacement]) -> State:
+    """Write into the findings of this utterance what their self-repairs replaced."""
+    entries = list(state.entries)
+    for found in replacements:
+        for place in range(first, len(entries)):
+            entry = entries[place]
+            if not entry.span[0] <= found.repair.start < entry.span[1]:
+                continue
+            field, value = _field(entry.finding, found)
+            if not field:
+                continue
+            note = Replaced(field=field, value=value, said=_said(found))
+            doubts = list(entry.finding.doubts)
+            if not found.plain:
+                doubts.append(Doubt(reason="slip_repaired", detail=f"changed from {value} by a correction further on"))
+            update = {"replaced": [*entry.finding.replaced, note], "doubts": doubts}
+            entries[place] = entry.with_finding(entry.finding.model_copy(update=update))
+    return dc_replace(state, entries=tuple(entries))
+
+
+def _said(found: Replacement) -> str:
+    if found.reparandum.quantity:
+        return found.reparandum.quantity.text()
+    sense = found.reparandum.senses[0] if found.reparandum.senses else None
+    if sense and sense.cue:
+        return sense.cue.value or ""
+    return sense.term.label if sense and sense.term else " ".join(found.reparandum.levels)
+
+
+def _field(finding: Finding, found: Replacement) -> tuple[str, str | float | None]:
+    old = found.reparandum
+    if found.type == "quantity" and old.quantity:
+        if finding.degrees is not None:
+            value = old.quantity.to_value if old.quantity.to_value is not None else old.quantity.value
+            return "degrees", -value if finding.degrees < 0 else value
+        if finding.grade is not None:
+            return "grade", old.quantity.text()
+        if finding.measure is not None:
+            return "measure", old.quantity.value
+        return ("at_degrees", old.quantity.value) if finding.at_degrees is not None else ("", None)
+    if found.type in ("side", "status", "severity", "end_feel"):
+        sense = old.cue(found.type)
+        return found.type, sense.cue.value if sense and sense.cue else None
+    label = _label(old, finding)
+    if found.type in ("structure", "level", "place"):
+        return "structure", label or " ".join(old.levels)
+    if found.type in ("test", "sign", "attribute", "task", "measure"):
+        return "finding", label
+    if found.type in ("movement", "reflex", "pulse"):
+        field = "finding" if finding.finding == _label(found.repair, finding) else "structure"
+        return field, label
+    return "", None
+
+
+def _label(mention: object, finding: Finding) -> str:
+    senses = [s for s in getattr(mention, "senses", ()) if s.term]
+    home = next((s for s in senses if finding.region in s.term.regions), senses[0] if senses else None)
+    return home.term.label if home else ""
+
+
+def revise_last(entries: Sequence[Entry], new: Entry) -> list[Entry]:
+    """Return the entries with `new` put in the place of what it corrects, or added when it corrects nothing."""
+    out = list(entries)
+    for place in range(len(out) - 1, max(len(out) - 1 - _REACH, -1), -1):
+        old = out[place]
+        if old.utterance == new.utterance or old.finding.finding != new.finding.finding:
+            continue
+        if old.finding.structure != new.finding.structure and new.finding.structure is not None:
+            continue
+        out[place] = _revised(old, new)
+        return out
+    return [*out, new]
+
+
+def _revised(old: Entry, new: Entry) -> Entry:
+    """Return the old entry with every value that the new one states, and a record of what they replace."""
+    update: dict[str, object] = {}
+    notes = list(old.finding.replaced)
+    for field in _REVISED:
+        before, after = getattr(old.finding, field), getattr(new.finding, field)
+        if after is None or after == before or (field == "side" and not new.side_said):
+            continue
+        update[field] = after
+        notes.append(Replaced(field=field, value=value_text(before), said=old.finding.said))
+    if "degrees" in update or "grade" in update:
+        update.setdefault("status", new.finding.status)
+    doubts = [d for d in new.finding.doubts if d.reason not in ("side_assumed", "conflicts")]
+    if old.utterance < new.utterance - 1:
+        doubts.append(Doubt(reason="slip_repaired", detail="corrected later in the exam"))
+    update.update(replaced=notes, doubts=doubts, said=f"{old.finding.said} … {new.finding.said}".strip(" …"))
+    return old.with_finding(old.finding.model_copy(update=update))
+
+
+def value_text(value: object) -> str | float | None:
+    """Return a value the way `replaced` holds it."""
+    if value is None or isinstance(value, str | int | float):
+        return value
+    return str(getattr(value, "value", value))
+
+
+def change(entry: Entry, field: str, value: object, *, said: str, doubt: str | None = None) -> Entry:
+    """Return an entry with one field changed and the change recorded."""
+    before = getattr(entry.finding, field)
+    if before == value:
+        return entry
+    note = Replaced(field=field, value=value_text(before), said=said)
+    doubts = [d for d in entry.finding.doubts if not (field == "side" and d.reason in ("side_assumed", "side_conflict"))]
+    doubts = [d for d in doubts if not (field == "structure" and d.reason in ("wrong_region", "sounds_like"))]
+    if doubt:
+        doubts.append(Doubt(reason="slip_repaired", detail=doubt))
+    update = {field: value, "replaced": [*entry.finding.replaced, note], "doubts": doubts}
+    return entry.with_finding(entry.finding.model_copy(update=update))
+
+
+def revise_context(state: State, parts: Parts, *, words: str) -> State:
+    """Apply a correction that names only a side or a structure ("no, sorry, left") to the last statement."""
+    if not state.entries:
+        return state
+    frame = state.entries[-1].frame
+    side = absolute_side(parts.side, state.context)
+    named = parts.of("structure", "test") if not parts.inherited else ()
+    entries = list(state.entries)
+    for place, entry in enumerate(entries):
+        if entry.frame != frame:
+            continue
+        if side:
+            entry = change(entry, "side", side, said=entry.finding.said)
+        for item in named:
+            if item.kind == "structure" and entry.finding.structure:
+                entry = change(entry, "structure", label_of(item), said=entry.finding.structure)
+            elif item.kind == "test" and entry.kind == "test":
+                entry = change(entry, "finding", label_of(item), said=entry.finding.finding)
+        entries[place] = entry
+    context = state.context
+    if side in ("left", "right"):
+        context = dc_replace(context, last_side=side)
+    return dc_replace(state, entries=tuple(entries), context=context)

@@ -1,0 +1,229 @@
+"""Cut a clause into frames: the cheapest way to divide its items so that every value has its target.
+
+The weights are data (`lexicon/common/grammar.toml`). The search is exact: every division into frames of at most
+`_LONGEST` items is considered, by dynamic programming from left to right, and the runner-up is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from dictate.language.items import Item
+from dictate.language.tokens import COMMA, Token
+
+_LONGEST = 18
+_PREPOSITIONS = frozenset(
+    ["over", "on", "along", "of", "in", "with", "to", "at", "around", "across", "under", "during", "through", "against",
+     "when", "into", "from", "for", "by", "near", "throughout", "above", "below", "behind", "within", "about"]
+)  # fmt: skip
+_COPULAS = frozenset(["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"])
+_STARTERS = frozenset({"presence", "except", "rest", "but"})
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A run of items that make one statement."""
+
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Division:
+    """One way to divide a clause, with its cost."""
+
+    frames: tuple[Frame, ...]
+    cost: float
+
+
+class Segmenter:
+    """Divides clauses by the weights of the grammar."""
+
+    def __init__(self, grammar: Mapping[str, Any]) -> None:
+        self._w = grammar
+        self._pairs = {frozenset(pair) for pair in grammar["together"]["pairs"]}
+        self.margin: float = grammar["margin"]["doubt"]
+
+    def divide(self, items: Sequence[Item], tokens: Sequence[Token]) -> list[Division]:
+        """Return the best division and, if there is one, the runner-up."""
+        if not items:
+            return []
+        links = [_link(left, right, tokens) for left, right in pairwise(items)]
+        best: list[list[tuple[float, tuple[int, ...]]]] = [[] for _ in range(len(items) + 1)]
+        best[0] = [(0.0, ())]
+        for end in range(1, len(items) + 1):
+            options = []
+            for start in range(max(0, end - _LONGEST), end):
+                if not best[start]:
+                    continue
+                cost = self._frame_cost(items[start:end], links[start : end - 1], tokens)
+                if start:
+                    cost += self._cut_cost(links[start - 1], items[start - 1], items[start])
+                options += [(before + cost, (*cuts, end)) for before, cuts in best[start]]
+            best[end] = sorted(options)[:2]
+        return [Division(_frames(items, cuts), cost) for cost, cuts in best[-1]]
+
+    def _cut_cost(self, link: _Link, left: Item, right: Item) -> float:
+        cut = self._w["cut"]
+        if right.kind in _STARTERS or left.kind == "but":
+            return float(cut["but"])
+        if link.comma:
+            return float(cut["comma"])
+        if link.words and link.words[-1] in _PREPOSITIONS and right.kind != "side":
+            return float(cut["preposition"])
+        if left.kind == "and" or right.kind == "and":
+            return float(cut["and"])
+        return float(cut["words"] if link.words else cut["nothing"])
+
+    def _frame_cost(self, items: Sequence[Item], links: Sequence[_Link], tokens: Sequence[Token]) -> float:
+        w = self._w
+        targets = [item for item in items if item.is_target()]
+        values = [item for item in items if item.is_value()]
+        cost = 0.0
+        roles = _roles(items)
+        if not targets and not values:
+            only = {item.kind for item in items}
+            if only <= {"side", "and", "modality", "section", "region", "neutral", "presence", "every", "but", "place"}:
+                return float(w["clash"]["orphan_side"]) if "side" in only else 0.4
+            return float(w["clash"]["orphan"])
+        cost += float(w["order"].get(roles, w["order"]["other"]))
+        if targets and not values:
+            cost += self._bare(items, targets)
+        cost += self._class_cost(targets)
+        cost += self._clashes(items, targets, values)
+        for index, link in enumerate(links):
+            left, right = items[index], items[index + 1]
+            cost += self._cross_cost(link, left, right, tokens)
+        first = items[0]
+        if first.kind == "and" or (items[-1].kind == "and" and len(items) > 1):
+            cost += 0.3 if first.kind == "and" else 1.0
+        return cost
+
+    def _bare(self, items: Sequence[Item], targets: Sequence[Item]) -> float:
+        if any(item.negated or item.unable or item.role or item.hedged for item in targets):
+            return 0.0
+        signs = [item for item in targets if item.kind == "sign"]
+        if signs and (any(i.severity or i.shape != "name" for i in signs) or any(i.kind == "presence" for i in items)):
+            return 0.0
+        if any(item.role in ("with", "limiter", "position") for item in items) or any(
+            item.kind in ("lack", "over", "end_feel") for item in items
+        ):
+            return 0.2
+        if any(item.shape in ("normal", "reduced", "increased", "absent", "positive", "negative") for item in targets):
+            return 0.0
+        if signs:
+            return float(self._w["bare"]["sign"])
+        return min(float(self._w["bare"][item.kind]) for item in targets)
+
+    def _class_cost(self, targets: Sequence[Item]) -> float:
+        classes = {item.kind for item in targets}
+        cost = 0.0
+        ordered = sorted(classes)
+        for index, left in enumerate(ordered):
+            for right in ordered[index + 1 :]:
+                if frozenset((left, right)) not in self._pairs:
+                    cost += float(self._w["clash"]["classes"])
+        companions = [t for t in targets if t.kind == "sign" and is_companion(t)]
+        if "sign" in classes and classes & {"movement", "test", "task", "attribute"}:
+            others = [t for t in targets if t.kind == "sign" and t not in companions]
+            cost += 2.0 * len(others) if not classes & {"structure"} else 2.5 * len(others)
+        return cost
+
+    def _clashes(self, items: Sequence[Item], targets: Sequence[Item], values: Sequence[Item]) -> float:
+        clash = self._w["clash"]
+        cost = 0.0
+        statuses = [item for item in values if item.kind in ("status", "outcome", "none")]
+        distinct = {(item.value or item.mention.start, item.negated) for item in statuses}
+        if len(distinct) > 1:
+            cost += float(clash["statuses"]) * (len(distinct) - 1)
+        quantities = [item for item in values if item.kind == "quantity"]
+        if len(quantities) > 1:
+            cost += float(clash["quantities"]) * (len(quantities) - 1)
+        sides = {item.value for item in items if item.kind == "side"}
+        if len(sides) > 1:
+            cost += float(clash["sides"]) * (len(sides) - 1)
+        cost += _side_position_cost(items, float(clash["late_side"]))
+        negated = [t for t in targets if t.kind == "sign" and t.negated]
+        free = [t for t in targets if t.kind == "sign" and not t.negated]
+        if negated and free:
+            cost += float(clash["mixed_signs"])
+        return cost
+
+    def _cross_cost(self, link: _Link, left: Item, right: Item, tokens: Sequence[Token]) -> float:
+        cross = self._w["cross"]
+        cost = 0.0
+        if "but" in (right.kind, left.kind):
+            cost += float(cross["but"])
+        if right.kind == "except":
+            cost += 4.0
+        both = left.is_target() and right.is_target()
+        if link.comma:
+            cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])
+        elif both and left.kind == right.kind:
+            cost += float(cross["list_gap"])
+        elif both and {left.kind, right.kind} == {"sign", "movement"} and not link.preposition() and not link.copula():
+            cost += 2.4
+        elif both and {left.kind, right.kind} == {"structure", "movement"} and left.kind == "movement":
+            cost += 1.0
+        if right.kind == "presence" and left.kind not in ("negation", "side", "and", "structure"):
+            cost += 1.2
+        cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])
+        return cost
+
+
+def is_companion(item: Item) -> bool:
+    """Whether a sign can come along with a movement, a test or a task."""
+    return any(sense.term and sense.term.companion for sense in item.senses)
+
+
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """What stands between two neighbouring items."""
+
+    words: tuple[str, ...]
+    comma: bool
+
+    def preposition(self) -> bool:
+        return bool(set(self.words) & _PREPOSITIONS)
+
+    def copula(self) -> bool:
+        return bool(set(self.words) & _COPULAS)
+
+
+def _link(left: Item, right: Item, tokens: Sequence[Token]) -> _Link:
+    words = tuple(token.norm for token in tokens[left.end : right.start])
+    comma = any(token.break_after == COMMA for token in tokens[left.end - 1 : right.start])
+    return _Link(words, comma)
+
+
+def _frames(items: Sequence[Item], cuts: Sequence[int]) -> tuple[Frame, ...]:
+    starts = (0, *cuts[:-1])
+    return tuple(Frame(tuple(items[start:end])) for start, end in zip(starts, cuts, strict=True))
+
+
+def _roles(items: Sequence[Item]) -> str:
+    """Return the order of targets and values, runs folded: "TV", "VTV", … Signs beside places count as one target."""
+    out = ""
+    for item in items:
+        role = "T" if item.is_target() else "V" if item.is_value() else ""
+        if item.kind == "sign" and item.is_target() and out.endswith("V") and is_companion(item):
+            continue  # "one thirty, painful"
+        if item.kind == "structure" and out.endswith("V") and "T" in out and any(i.kind in ("test", "sign") for i in items):
+            continue  # "positive over the medial meniscus"
+        if role and not out.endswith(role):
+            out += role
+    return out
+
+
+def _side_position_cost(items: Sequence[Item], late: float) -> float:
+    """Charge a side that stands between other things: it belongs at either end of its frame, or before its noun."""
+    places = [index for index, item in enumerate(items) if item.kind == "side"]
+    cost = 0.0
+    for index in places:
+        if 0 < index < len(items) - 1 and not items[index + 1].is_target():
+            cost += late
+    return cost
+
+

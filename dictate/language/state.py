@@ -1,0 +1,59 @@
+"""What the reading of an exam carries from one utterance to the next: findings so far, and where the exam stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from dictate.language.draft import Topic
+from dictate.lexicon.model import Term
+from dictate.note.model import Finding, OneSide, Region, Section
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A finding with where it came from: `frame` counts statements, `utterance` and `sentence` count those."""
+
+    finding: Finding
+    frame: int
+    utterance: int
+    sentence: int = 0
+    term: Term | None = None
+    side_said: bool = False
+    kind: str = ""
+    span: tuple[int, int] = (0, 0)  # tokens of its utterance
+
+    def with_finding(self, finding: Finding) -> Entry:
+        """Return the entry with another finding in it."""
+        return replace(self, finding=finding)
+
+
+@dataclass(frozen=True)
+class Context:
+    """Where the exam stands. `side` was announced; `last_side` was only said of the last finding."""
+
+    region: Region = "knee"
+    region_said: bool = False
+    section: Section | None = None
+    side: str = ""
+    last_side: str = ""
+    injured: OneSide | str = ""
+    topic: Topic = field(default_factory=Topic)
+
+
+@dataclass(frozen=True)
+class State:
+    """The fold's accumulator: never changed, always replaced."""
+
+    context: Context = field(default_factory=Context)
+    entries: tuple[Entry, ...] = ()
+    deferred: tuple[tuple[Section, str | None], ...] = ()
+    introduced: frozenset[str] = frozenset()  # what was said of introduction: consent, pain …
+    visited: tuple[Section, ...] = ()
+    frames: int = 0
+    utterances: int = 0
+    words: int = 0
+    region_votes: tuple[tuple[str, int], ...] = ()
+
+    def findings(self) -> list[Finding]:
+        """Return the findings in the order spoken."""
+        return [entry.finding for entry in self.entries]

@@ -1,0 +1,150 @@
+"""Tell what kind of talk each word belongs to: statements about this patient now, or talk that makes no finding."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dictate.language.mentions import Mention
+from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
+
+STATEMENT = "statement"
+# How far back in a sentence without punctuation a cue at its end can reach ("… it was swollen last week").
+_BACK_WORDS = 7
+# A sentence longer than this has lost its punctuation: full stops can no longer be relied on.
+_UNPUNCTUATED_WORDS = 45
+_FORWARD_ONLY = frozenset({"instruction", "diagnosis", "condition"})
+_TAGS = frozenset({"right", "ok", "okay", "yeah", "yes", "no", "correct", "agreed", "isn't it", "all right"})
+_SOFT_KINDS = frozenset({"instruction", "plan", "question", "teaching"})  # talk that may announce what comes next
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """Token span (end exclusive) up to a full stop or question mark."""
+
+    start: int
+    end: int
+    question: bool
+
+
+def sentences(tokens: Sequence[Token]) -> list[Sentence]:
+    """Cut tokens into sentences at the breaks that punctuation gives."""
+    out = []
+    start = 0
+    for position, token in enumerate(tokens):
+        if token.break_after in (STOP, QUESTION) or position == len(tokens) - 1:
+            out.append(Sentence(start, position + 1, token.break_after == QUESTION))
+            start = position + 1
+    return out
+
+
+def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Sequence[Mention]) -> list[str]:
+    """Return one kind a token: STATEMENT, or the kind of talk that makes no finding of it."""
+    kinds = [STATEMENT] * len(tokens)
+    for sentence in sentences(tokens):
+        _mark_sentence(tokens, sentence, talk, content, kinds)
+    return kinds
+
+
+def _mark_sentence(
+    tokens: Sequence[Token], sentence: Sentence, talk: Sequence[Mention], content: Sequence[Mention], kinds: list[str]
+) -> None:
+    if sentence.question:
+        start = _question_start(tokens, sentence, talk)
+        kinds[start : sentence.end] = ["question"] * (sentence.end - start)
+    cues = [mention for mention in talk if sentence.start <= mention.start < sentence.end]
+    resumes = [mention for mention in cues if mention.cue("resume")]
+    for mention in cues:
+        sense = mention.cue("talk")
+        if sense is None or sense.cue is None or sense.cue.value is None:
+            continue
+        at_start = _opens_clause(tokens, mention.start, talk)
+        if sense.weak and not at_start:
+            continue
+        kind = sense.cue.value
+        start = mention.start
+        if kind not in _FORWARD_ONLY:
+            start = _clause_start(tokens, sentence, mention.start, content)
+        end = _scope_end(tokens, sentence, mention, sense.cue.scope == "sentence", resumes, content)
+        for position in range(start, end):
+            if kinds[position] in (STATEMENT, "instruction", "plan"):
+                kinds[position] = kind
+
+
+def _question_start(tokens: Sequence[Token], sentence: Sentence, talk: Sequence[Mention]) -> int:
+    """Return where the question begins: a short tag after a comma asks nothing of the words before it."""
+    for position in range(sentence.end - 2, sentence.start - 1, -1):
+        if tokens[position].break_after == COMMA:
+            tag = " ".join(token.norm for token in tokens[position + 1 : sentence.end])
+            if tag in _TAGS:
+                return position + 1
+            break
+    return sentence.start
+
+
+def _opens_clause(tokens: Sequence[Token], position: int, talk: Sequence[Mention]) -> bool:
+    """Whether nothing but fillers stands between this word and the break before it."""
+    fillers = {place for mention in talk if mention.cue("filler") for place in range(mention.start, mention.end)}
+    place = position - 1
+    while place >= 0 and tokens[place].break_after == NO_BREAK:
+        if place not in fillers and tokens[place].norm not in ("and", "now", "then", "so", "okay", "ok", "but", "right"):
+            return False
+        place -= 1
+    return True
+
+
+def _clause_start(tokens: Sequence[Token], sentence: Sentence, position: int, content: Sequence[Mention]) -> int:
+    """Return how far back a cue reaches: to the clause's start, or a few words where punctuation is missing."""
+    limit = sentence.start
+    if sentence.end - sentence.start > _UNPUNCTUATED_WORDS:
+        limit = max(limit, position - _BACK_WORDS)
+    values = {m.end for m in content if m.quantity or (m.cue("status") and not m.cue("negation"))}
+    place = position
+    while place > limit:
+        if tokens[place - 1].break_after != NO_BREAK:
+            break
+        if tokens[place - 1].norm in ("but", "although", "though", "because"):
+            break
+        if sentence.end - sentence.start > _UNPUNCTUATED_WORDS and place in values:
+            break
+        place -= 1
+    return place
+
+
+def _scope_end(
+    tokens: Sequence[Token], sentence: Sentence, mention: Mention, whole_sentence: bool,
+    resumes: Sequence[Mention], content: Sequence[Mention],
+) -> int:  # fmt: skip
+    """Return where the cue's reach ends: the clause or sentence, or an earlier word after which talk of now resumes."""
+    long = sentence.end - sentence.start > _UNPUNCTUATED_WORDS
+    for position in range(mention.end, sentence.end):
+        broke = tokens[position - 1].break_after != NO_BREAK
+        if broke and not whole_sentence:
+            return position
+        resume = next((r for r in resumes if r.start == position), None)
+        if resume is None:
+            continue
+        sense = resume.cue("resume")
+        strong = sense is not None and not sense.weak
+        joined = position > 0 and tokens[position - 1].norm in ("and", "but", "so", "okay", "ok", "now", "then", "good")
+        if (strong and (broke or joined or not whole_sentence or long)) or ((broke or joined) and sense is not None):
+            if _value_follows(tokens, position, sentence.end, content):
+                return position
+    return sentence.end
+
+
+def _value_follows(tokens: Sequence[Token], position: int, end: int, content: Sequence[Mention]) -> bool:
+    """Whether the clause from here states something: a value, or a sign."""
+    for mention in content:
+        if not position <= mention.start < end:
+            continue
+        if mention.quantity or mention.cue("status") or mention.terms("sign") or mention.cue("negation"):
+            return True
+        if any(token.break_after for token in tokens[position : mention.start]):
+            return False
+    return False
+
+
+def may_announce(kind: str) -> bool:
+    """Whether talk of this kind can name what the next statement is about ("checking the Lachman. Negative.")."""
+    return kind == STATEMENT or kind in _SOFT_KINDS

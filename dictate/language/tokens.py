@@ -1,0 +1,122 @@
+"""Cut an utterance into word tokens that keep their place in it. Punctuation is a property of the word before it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+# A break after a token: none, a comma-like pause, or the end of a sentence. A question mark ends a sentence too.
+NO_BREAK, COMMA, STOP, QUESTION = "", ",", ".", "?"
+_BREAKS = {",": COMMA, ";": STOP, ":": COMMA, ".": STOP, "!": STOP, "?": QUESTION, "…": COMMA, "—": COMMA, "–": COMMA}
+_OPENING = "\"'([{“‘*"
+_CLOSING = "\"')]}”’*"
+
+_QUOTES = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "−": "-", "º": "°"})
+_LEVEL = r"[ctls]\d{1,2}"
+_GRADE_SIGN = re.compile(r"(\d)([+-])(?=$|\s)")
+_HUNDREDS_HYPHEN = re.compile(r"1-(\d\d)")
+_PIECES = re.compile(
+    rf"{_LEVEL}/\d{{1,2}}|{_LEVEL}/{_LEVEL}|\d+(?:\.\d+)?|[+°%<>=@&≥/-]|[^\W\d_]+(?:'[^\W\d_]+)*|{_LEVEL}", re.IGNORECASE
+)
+_LEVEL_WORD = re.compile(rf"({_LEVEL})(?:[-/](?:({_LEVEL})|(\d{{1,2}})))?", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One word as matched (`norm`: lower case, plural s and possessive 's off) with its place among the spoken words."""
+
+    norm: str
+    text: str  # lower case, as said
+    word: int  # index of the spoken word that it came from
+    break_after: str = NO_BREAK
+
+
+class Tokeniser:
+    """Splits and normalises words by the data in `lexicon/common/words.toml`; text and lexicon forms go the same way."""
+
+    def __init__(self, words: Mapping[str, Any]) -> None:
+        self._keep_s = frozenset(words["keep_s"])
+        self._contracted = frozenset(words["contracted_s"])
+        self._spellings: Mapping[str, str] = words["spellings"]
+
+    def tokens(self, words: list[str] | tuple[str, ...]) -> list[Token]:
+        """Return the tokens of spoken words, in order."""
+        out: list[Token] = []
+        for index, word in enumerate(words):
+            core, break_after = _strip_punctuation(word.translate(_QUOTES).lower())
+            pieces = [piece for part in self._split(core) for piece in self._respelled(part)]
+            if not pieces and out and break_after:
+                pieces_to_mark = out.pop()
+                out.append(Token(pieces_to_mark.norm, pieces_to_mark.text, pieces_to_mark.word, break_after))
+            for position, piece in enumerate(pieces):
+                last = position == len(pieces) - 1
+                out.append(Token(self.norm(piece), piece, index, break_after if last else NO_BREAK))
+        return out
+
+    def norms(self, phrase: str) -> list[str]:
+        """Return the normalised words of a lexicon form."""
+        return [token.norm for token in self.tokens(phrase.split())]
+
+    def norm(self, word: str) -> str:
+        """Return a word without possessive 's and plural s."""
+        if word.endswith("'s"):
+            base = word[:-2]
+            if base in self._contracted:
+                return word
+            word = base
+        elif word.endswith("s'"):
+            word = word[:-1]
+        if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")) and word not in self._keep_s:
+            return word[:-1]
+        return word
+
+    def _respelled(self, piece: str) -> list[str]:
+        return self._spellings.get(piece, piece).split()
+
+    def _split(self, core: str) -> list[str]:
+        if not core:
+            return []
+        if core in self._spellings or re.fullmatch(r"[a-z]/[a-z]", core):
+            return [core]
+        level = _LEVEL_WORD.fullmatch(core)
+        if level:
+            first, second, digits = level.groups()
+            if second:
+                return [first, "to", second] if "-" in core else [first, "and", second]
+            return [f"{first}/{digits}"] if digits else [first]
+        hundreds = _HUNDREDS_HYPHEN.fullmatch(core)
+        if hundreds:  # recognisers write "one twelve" as 1-12
+            return [f"1{hundreds[1]}"]
+        core = re.sub(r"(?<=[\d+-])/(?=\d)", " over ", core)
+        core = _GRADE_SIGN.sub(lambda match: f"{match[1]} {'plus' if match[2] == '+' else 'minus'} ", core)
+        if re.fullmatch(r"\d+(?:-\d+)+", core):
+            return " to ".join(core.split("-")).split()
+        core = re.sub(r"(?<![\w.])-(?=\d)", "minus ", core)
+        core = re.sub(r"(?<![\w.])\+(?=\d)", "plus ", core)
+        core = re.sub(r"(?<=[a-z])/(?=[a-z])", " and ", core)
+        pieces = _PIECES.findall(core)
+        return [piece for piece in pieces if piece not in "-/"]
+
+
+def _strip_punctuation(word: str) -> tuple[str, str]:
+    """Return a word without what clings to it, and the break that follows it."""
+    word = word.lstrip(_OPENING)
+    break_after = NO_BREAK
+    if re.fullmatch(r"[-–—]+", word):
+        return "", COMMA
+    dashes = re.search(r"(?<=\w)(--+|—|–)$", word)
+    if dashes:
+        word, break_after = word[: dashes.start()], COMMA
+    while word and (word[-1] in _CLOSING or word[-1] in _BREAKS):
+        if word[-1] in _CLOSING and word.endswith("s'"):
+            break
+        found = _BREAKS.get(word[-1], NO_BREAK)
+        if found == QUESTION or (found == STOP and break_after != QUESTION) or (found and not break_after):
+            break_after = found
+        if word.endswith("..."):
+            break_after, word = COMMA, word.rstrip(".")
+            continue
+        word = word[:-1]
+    return word, break_after

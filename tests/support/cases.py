@@ -1,0 +1,68 @@
+"""Load the corpora beside the lexicon's files and the sets that were written without sight of the parser."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from dictate.lexicon.load import builtin_folder
+from dictate.note.model import Doubt, Finding
+
+HELDOUT = Path(__file__).parents[1] / "heldout"
+
+
+@dataclass(frozen=True)
+class Case:
+    """A phrase or narration with the findings that it means."""
+
+    name: str
+    said: str
+    findings: tuple[Finding, ...]
+    context: dict[str, Any]
+    doubts: tuple[tuple[str, ...] | None, ...]  # the reasons expected of each finding; None: not stated
+
+
+def _finding(raw: dict[str, Any], context: dict[str, Any]) -> tuple[Finding, tuple[str, ...] | None]:
+    raw = dict(raw)
+    doubts = raw.pop("doubts", None)
+    raw.setdefault("section", context.get("section") or "palpation")
+    raw.setdefault("region", context.get("region", "knee"))
+    if "side" not in raw and context.get("side"):
+        raw["side"] = context["side"]
+    if raw.get("side") in ("none", ""):
+        raw["side"] = None
+    for note in raw.get("replaced", []):
+        note.setdefault("said", "")
+    if isinstance(raw.get("measure"), dict):
+        raw["measure"] = {"comparator": None, **raw["measure"]}
+    return Finding.model_validate(raw), tuple(doubts) if doubts is not None else None
+
+
+def corpora(folder: Path | None = None) -> list[Case]:
+    """Return every phrase of every corpus."""
+    cases = []
+    for path in sorted((folder or builtin_folder()).rglob("*.corpus.toml")):
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        shared = content.get("context", {})
+        for raw in content.get("case", []):
+            context = {**shared, **raw.get("context", {})}
+            pairs = [_finding(finding, context) for finding in raw.get("findings", [])]
+            for said in raw["said"]:
+                name = f"{path.parent.name}/{path.name.removesuffix('.corpus.toml')}"
+                cases.append(Case(name, said, tuple(f for f, _ in pairs), context, tuple(d for _, d in pairs)))
+    return cases
+
+
+def heldout(kind: str) -> list[Case]:
+    """Return the narrations of one held-out set: `knee`, `regions` or `nonfinding`."""
+    cases = []
+    for path in sorted((HELDOUT / kind).glob("*.toml")):
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        context = {"region": content.get("region", "knee")}
+        pairs = [_finding(raw, context) for raw in content.get("finding", [])]
+        cases.append(
+            Case(path.stem, content["text"].strip(), tuple(f for f, _ in pairs), context, tuple(d for _, d in pairs))
+        )
+    return cases

@@ -1,0 +1,98 @@
+"""Compare findings with the ones that a careful scribe wrote: strict fields, side errors, silent errors."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from dictate.note.model import Finding
+
+# What makes a field right: side, structure, finding and every value said. Section and region are counted apart.
+_VALUES = ("side", "structure", "finding", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
+
+
+def key(finding: Finding) -> tuple[object, ...]:
+    """Return what must agree, as one comparable value."""
+    data = finding.model_dump(by_alias=True)
+    values: list[object] = [_plain(data[name]) for name in _VALUES]
+    return (*values, tuple(sorted(data["limited_by"])), tuple(sorted(data["with"])))
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, dict):
+        return tuple(sorted((name, str(item)) for name, item in value.items()))
+    return value
+
+
+def sideless(finding: Finding) -> tuple[object, ...]:
+    """Return the same without the side."""
+    return key(finding)[1:]
+
+
+@dataclass
+class Score:
+    """Counts over a set of notes."""
+
+    right: int = 0
+    wanted: int = 0
+    found: int = 0
+    wrong_side: int = 0
+    silent: int = 0  # wrong, and no doubt was raised
+    doubted: int = 0
+    missed: list[str] = field(default_factory=list)
+    extra: list[str] = field(default_factory=list)
+
+    @property
+    def precision(self) -> float:
+        return self.right / self.found if self.found else 1.0
+
+    @property
+    def recall(self) -> float:
+        return self.right / self.wanted if self.wanted else 1.0
+
+    @property
+    def f1(self) -> float:
+        total = self.precision + self.recall
+        return 2 * self.precision * self.recall / total if total else 0.0
+
+    def add(self, expected: Sequence[Finding], got: Sequence[Finding], *, name: str = "") -> None:
+        """Count one note."""
+        want, have = Counter(map(key, expected)), Counter(map(key, got))
+        both = want & have
+        self.right += both.total()
+        self.wanted += len(expected)
+        self.found += len(got)
+        self.doubted += sum(1 for finding in got if finding.doubts)
+        missing, extra = want - have, have - want
+        self.missed += [f"{name}: {text(f)}" for f in _those(expected, missing)]
+        wrong = list(_those(got, extra))
+        self.extra += [f"{name}: {text(f)}   <- {f.said}" for f in wrong]
+        self.silent += sum(1 for finding in wrong if not finding.doubts)
+        unmatched = Counter(sideless(f) for f in _those(expected, missing))
+        for finding in wrong:
+            if unmatched[sideless(finding)] > 0:
+                unmatched[sideless(finding)] -= 1
+                self.wrong_side += 1
+
+    def line(self, name: str) -> str:
+        """Return the figures in one line."""
+        return (
+            f"{name:<28} F1 {self.f1:.3f}  precision {self.precision:.3f}  recall {self.recall:.3f}  wanted {self.wanted:4d}"
+            f"  wrong side {self.wrong_side}  wrong without a doubt {self.silent}  with a doubt {self.doubted}"
+        )
+
+
+def _those(findings: Iterable[Finding], counts: Counter[tuple[object, ...]]) -> Iterable[Finding]:
+    left = Counter(counts)
+    for finding in findings:
+        if left[key(finding)] > 0:
+            left[key(finding)] -= 1
+            yield finding
+
+
+def text(finding: Finding) -> str:
+    """Return a finding in one short line, for a reader of the figures."""
+    data: dict[str, Any] = finding.model_dump(by_alias=True, exclude={"said", "time", "confidence", "doubts", "replaced"})
+    return " ".join(f"{k}={v}" for k, v in data.items() if v not in (None, []) and k not in ("section", "region"))
