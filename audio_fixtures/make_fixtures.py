@@ -29,10 +29,10 @@ from scipy.signal import butter, resample_poly, sosfilt
 HERE = Path(__file__).resolve().parent
 INDEX = HERE / "fixtures.toml"
 RATE_HZ = 16_000
-SPEECH_RMS = 0.06  # level of the spoken parts, relative to full scale (about -24 dBFS)
+SPEECH_RMS = 0.03  # level of the spoken parts, relative to full scale (about -30 dBFS, a microphone on a desk)
 PEAK_LIMIT = 0.89  # about -1 dBFS: leaves room so that nothing clips
 EDGE_SILENCE_S = 0.03  # kept on both ends of a spoken sentence when its silence is trimmed
-SILENCE_RMS = 0.004  # frames below this count as silence when trimming and when measuring the level of speech
+SILENCE_RMS = 0.003  # frames below this count as silence when trimming and when measuring the level of speech
 
 Sound = NDArray[np.float64]
 Speak = Callable[[str, float, int], tuple[Sound, int]]
@@ -113,8 +113,8 @@ def pink(rng: np.random.Generator, samples: int) -> Sound:
     """Noise whose power falls with frequency, as in a quiet room."""
     spectrum = np.fft.rfft(rng.standard_normal(samples))
     spectrum /= np.sqrt(np.maximum(np.arange(len(spectrum)), 40))
-    sound = np.fft.irfft(spectrum, samples)
-    return sound / np.sqrt(np.mean(sound**2))
+    sound: Sound = np.fft.irfft(spectrum, samples)
+    return sound / float(np.sqrt(np.mean(sound**2)))
 
 
 def room(rng: np.random.Generator, samples: int) -> Sound:
@@ -131,7 +131,7 @@ def gym(rng: np.random.Generator, samples: int) -> Sound:
     band = butter(2, [250, 2500], "bandpass", fs=RATE_HZ, output="sos")
     syllables = 0.5 + 0.5 * np.sin(2 * np.pi * 3.7 * time + 2 * np.sin(2 * np.pi * 0.31 * time))
     murmur = sosfilt(band, rng.standard_normal(samples)) * syllables
-    sound = pink(rng, samples) * swell + 1.2 * murmur
+    sound: Sound = pink(rng, samples) * swell + 1.2 * murmur
     for start in np.arange(1.5, samples / RATE_HZ - 1, 4.3):
         at = int((start + rng.uniform(-0.8, 0.8)) * RATE_HZ)
         length = RATE_HZ // 4
@@ -175,7 +175,7 @@ def speech_rms(sound: Sound) -> float:
 
 
 def sentences(line: str) -> list[str]:
-    """Split an utterance after a full stop, question mark or exclamation mark that a capital letter or digit follows."""
+    """Split an utterance after a full stop, question or exclamation mark that a capital letter or digit follows."""
     parts = re.split(r"(?<=[.?!])\s+(?=[A-Z0-9\"'])", line)
     joined: list[str] = []
     for part in parts:  # "Mr." and the like end no sentence
@@ -240,7 +240,7 @@ def main() -> int:
     seconds: dict[str, float] = {}
     for name in names or known:
         sound = make(known[name], index["respell"])
-        soundfile.write(HERE / f"{name}.flac", sound, RATE_HZ, format="FLAC", subtype="PCM_16")
+        soundfile.write(HERE / f"{name}.flac", sound, RATE_HZ, format="FLAC", subtype="PCM_16", compression_level=1.0)
         seconds[name] = len(sound) / RATE_HZ
         sys.stderr.write(f"{name}: {seconds[name]:.1f} s\n")
     write_seconds(seconds)

@@ -210,6 +210,8 @@ def _limiters(items: list[Item], tokens: Sequence[Token]) -> None:
 def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
     """Signs after "with" come along with what stands before: a test, a movement, a strength, a task."""
     for index, item in enumerate(items):
+        if item.kind == "but" and index and index + 1 < len(items):
+            _but_painful(items, index)
         if item.kind != "with" or index == 0:
             continue
         host = next((i for i in reversed(items[:index]) if i.is_target() or i.is_value()), None)
@@ -221,6 +223,21 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
                 items[target] = replace(candidate, role="with", value=label_of(candidate))
             elif candidate.kind not in ("and", "severity", "neutral", "hedge", "every", "negation", "place"):
                 break
+
+
+def _but_painful(items: list[Item], index: int) -> None:
+    """In "strong but painful" the sign comes along with what stands before."""
+    following = items[index + 1]
+    bare = index + 2 >= len(items) or items[index + 2].kind in ("side", "and", "position", "modality", "severity")
+    if following.kind != "sign" or following.shape not in ("adjective", "verb") or not is_companion(following) or not bare:
+        return
+    if not any(item.kind in ("movement", "structure", "task", "test", "attribute") for item in items[:index]):
+        return
+    items[index] = replace(items[index], kind="with")
+    if following.negated:
+        items[index + 1] = replace(following, role="with", value="")
+    else:
+        items[index + 1] = replace(following, role="with", value=label_of(following))
 
 
 def _graded_before(items: Sequence[Item], index: int) -> bool:

@@ -105,6 +105,8 @@ def motions(parts: Parts, section: str | None) -> list[Draft]:
     signs = [sign for sign in parts.of("sign") if is_companion(sign)]
     if movements and signs and not _valued(parts):
         return _pain_of_motion(parts, movements, signs)
+    if _is_reference(parts):
+        return []
     drafts: list[Draft] = []
     ranged = next((q for q in parts.quantities if q.to_value is not None and q.unit in (None, "deg")), None)
     if ranged and (not movements or any(_signed(item) or label_of(item) == "flexion" for item in movements)):
@@ -120,9 +122,19 @@ def motions(parts: Parts, section: str | None) -> list[Draft]:
     for draft in drafts:
         draft.with_ = _companions(parts)
         draft.limited_by = list(parts.limiters)
+        if draft.limited_by and draft.degrees is None and draft.status is None:
+            draft.status = "reduced"
+        elif draft.limited_by and draft.degrees is not None and draft.status == "reduced":
+            draft.status = None  # "limited to ninety by pain": the number says how far
     if drafts and parts.end_feel:
         drafts[-1].end_feel = parts.end_feel
     return [draft for draft in drafts if draft.has_value()] + _pain_denied(parts, list(movements), None)
+
+
+def _is_reference(parts: Parts) -> bool:
+    """Whether the frame teaches what is normal ("normal flexion is about one thirty-five")."""
+    first = next((item for item in parts.frame.items if item.is_target() or item.is_value()), None)
+    return bool(parts.quantities and first and first.kind == "status" and first.value == "normal" and not first.negated)
 
 
 def _valued(parts: Parts) -> bool:
@@ -226,6 +238,10 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
         elif "lack" in parts.kinds:
             draft.status = "reduced"
     draft.at_degrees = parts.positions[0] if parts.positions else None
+    levels = [level for level_item in parts.of("level") for level in level_item.mention.levels]
+    if levels and draft.degrees is None:
+        draft.structure = levels[0]  # how far up the back the hand reaches
+        draft.status = draft.status or "present"
     return draft
 
 
@@ -239,9 +255,9 @@ def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:
 def _with_sign(parts: Parts, item: Item, quantity: Quantity, value: float, draft: Draft) -> float:
     if item.shape == "over":
         return value
-    if _signed(item) or item.shape == "lack":
-        if item.shape == "lack" or "lack" in parts.kinds:
-            return 0.0 - value
+    if item.shape == "lack" or ("lack" in parts.kinds and label_of(item) == "extension"):
+        return 0.0 - value
+    if _signed(item):
         if "over" in parts.kinds or quantity.sign > 0:
             return value
         if quantity.sign < 0:

@@ -23,6 +23,7 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
                 if parts.inherited and parts.places:
                     draft.structure = _moved(label_of(place), parts.places[0])
             draft.status = _sign_status(item, parts)
+            draft.adjective = item.shape != "name"
             severity = item.severity or parts.severity
             draft.severity = severity if draft.status in ("present", "equivocal") else None  # type: ignore[assignment]
             _sign_grade(draft, item, parts)

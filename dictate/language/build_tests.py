@@ -11,7 +11,7 @@ from dictate.note.model import Measure, Status
 
 _TEST_STATUS: dict[str | None, Status] = {
     "positive": "positive", "negative": "negative", "normal": "negative", "absent": "negative", "present": "positive",
-    "equivocal": "equivocal", "not_examined": "not_examined", "reduced": "positive", "increased": "positive",
+    "equivocal": "equivocal", "not_examined": "not_examined", "reduced": "reduced", "increased": "positive",
 }  # fmt: skip
 _END_POINTS = {"A": "firm", "B": "soft"}
 
@@ -41,9 +41,10 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
     signs = [sign for sign in parts.of("sign") if is_companion(sign)]
     present = [label_of(sign) for sign in signs if not sign.negated and sign.shape != "absent"]
     draft.with_ = list(dict.fromkeys([*parts.companions, *present]))
-    if parts.has_strength_word() and draft.status == "positive" and not item.negated:
+    if parts.has_strength_word() and not item.negated:
         weak = [i for i in parts.statuses if i.value == "reduced" and any(s.cue and s.cue.strength for s in i.senses)]
         if weak:
+            draft.status = "positive"
             draft.with_ = list(dict.fromkeys(["weakness", *draft.with_]))
     for quantity in parts.quantities:
         _quantity(draft, term, quantity)
@@ -52,6 +53,8 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
             draft.status = "negative"
         elif any(_is_the_result(term, label) for label in draft.with_):
             draft.status = "positive"
+    if draft.grade and draft.grade.scale == "pain":
+        draft.with_ = [label for label in draft.with_ if label != "pain"]
     # what the sign is the result of needs no mention beside it
     draft.with_ = [label for label in draft.with_ if label not in ("laxity", "instability")]
 
@@ -102,6 +105,7 @@ def _by_place(draft: Draft, term: Term, parts: Parts) -> list[Draft]:
     """Name the structure that the test was of, where a compartment or a structure was said."""
     named = [label_of(item) for item in parts.of("structure")]
     named += [term.places[place] for place in parts.places if place in term.places]
+    named = [name for name in named if name != term.label]
     if not named:
         return [draft]
     out = []
@@ -129,6 +133,8 @@ def tasks(parts: Parts) -> list[Draft]:
         )  # type: ignore[assignment]
         if item.shape in ("normal", "reduced"):
             draft.status = item.shape  # type: ignore[assignment]
+        if draft.limited_by and draft.status is None:
+            draft.status = "reduced"
         signs = [sign for sign in parts.of("sign") if not sign.negated and sign.shape != "absent"]
         draft.with_ = list(dict.fromkeys([*parts.companions, *(label_of(sign) for sign in signs)]))
         draft.severity = parts.severity if draft.with_ else None

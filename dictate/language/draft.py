@@ -49,6 +49,7 @@ class Draft:
     relative: Relative | None = None
     levels: tuple[str, ...] = ()  # levels said beside a reflex, muscle or area
     expanded: bool = False
+    adjective: bool = False  # said as an adjective ("pain free"), not as a noun ("no pain")
     start: int = 0
     end: int = 0
 
@@ -143,7 +144,7 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
     inherited = not targets
     if inherited:
         targets = topic.items
-    sides = [item.value for item in items if item.kind == "side"]
+    sides = [item.value for item in items if item.kind == "side" and not _closes_a_list(item, targets)]
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
         modality = topic.modality
@@ -168,6 +169,14 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
         strength_topic=topic.strength and inherited,
         asked=topic.sign(),
     )
+
+
+def _closes_a_list(item: Item, targets: tuple[Item, ...]) -> bool:
+    """Whether "both" sums up two things just named, rather than two sides ("Hawkins and Neer both positive")."""
+    if item.value != "both" or item.end - item.start != 1 or any(s.cue and s.cue.symmetrical for s in item.senses):
+        return False
+    before = [target for target in targets if target.end <= item.start]
+    return len(before) >= 2 and len({target.kind for target in before}) == 1
 
 
 def _one_side(sides: list[str]) -> str:

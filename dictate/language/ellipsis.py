@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.draft import Parts
+from dictate.language.draft import Draft, Parts
 from dictate.language.resolve import Sentence, absolute_side
 from dictate.language.state import Entry, State
 from dictate.language.tokens import Token
@@ -80,7 +80,7 @@ def _copied(state: State, side: str, sentence: int, normal: str | None) -> State
             doubts.append(Doubt(reason="side_assumed", detail="copied from a finding whose side was assumed", suggestion=None))
         finding = finding.model_copy(update={"doubts": doubts})
         added.append(replace(entry, finding=finding, frame=state.frames, utterance=state.utterances, sentence=sentence,
-                             side_said=True))  # fmt: skip
+                             side_said=True, span=(0, 0)))  # fmt: skip
     context = replace(state.context, last_side=side if side in ("left", "right") else state.context.last_side)
     return replace(state, entries=state.entries + tuple(added), context=context)
 
@@ -118,8 +118,29 @@ def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int
             continue
         if entry.side_said:
             break
-        if entry.term is not None and entry.term.side == "midline":
+        if entry.term is not None and (entry.term.sideless or entry.finding.side == "midline"):
             continue
         doubts = [doubt for doubt in entry.finding.doubts if doubt.reason != "side_assumed"]
         entries[place] = entry.with_finding(entry.finding.model_copy(update={"side": side, "doubts": doubts}))
     return replace(state, entries=tuple(entries))
+
+
+def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tuple[State, list[Draft]]:
+    """Let a click or pain that follows its test or movement in the same sentence come along with it.
+
+    "Pain free" by itself adds nothing to what it follows.
+    """
+    kept = [d for d in drafts if not (d.finding == "pain" and d.status == "absent" and d.structure is None and d.adjective)]
+    last = state.entries[-1] if state.entries else None
+    if not kept or last is None or (last.utterance, last.sentence) != (state.utterances, sentence):
+        return state, kept
+    alone = all(d.kind == "sign" and d.term and d.term.companion and d.structure is None for d in kept)
+    if not alone or last.kind not in ("test", "movement", "task") or any(d.status != "present" or d.grade for d in kept):
+        return state, kept
+    entries = list(state.entries)
+    for place, entry in enumerate(entries):
+        if entry.frame == last.frame:
+            along = [d.finding for d in kept if d.finding not in entry.finding.with_ + entry.finding.limited_by]
+            update = {"with_": [*entry.finding.with_, *along]}
+            entries[place] = entry.with_finding(entry.finding.model_copy(update=update))
+    return replace(state, entries=tuple(entries)), []

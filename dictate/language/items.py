@@ -92,6 +92,9 @@ def _item(
     if mention.quantity:
         return Item("quantity", mention, quantity=mention.quantity)
     cues = mention.cues()
+    place = mention.shaped("place")
+    if place and not mention.terms_named():
+        return Item("place", mention, mention.senses, value=place.value)
     if "end_feel_head" in cues:
         return Item("end_feel_head", mention, mention.senses)
     if "end_feel" in cues and _near_end_feel(mention, before, following):
@@ -116,8 +119,9 @@ def _item(
             first = named[0]
             assert first.term is not None
             return Item(first.term.kind, mention, tuple([*named, *outcomes]))
+        senses = tuple(sense for sense in senses if sense.shape != "place") or senses
         kinds = {sense.term.kind for sense in senses if sense.term}
-        kind = next(kind for kind in _TERM_KINDS if kind in kinds)
+        kind = _kind_by_context(kinds, senses, before, following)
         chosen = tuple(sense for sense in senses if sense.term and sense.term.kind == kind)
         rest = tuple(sense for sense in mention.senses if sense not in chosen)
         return Item(kind, mention, chosen + rest)
@@ -129,6 +133,22 @@ def _item(
         if kind in cues:
             return Item(kind, mention, mention.senses, value=_cue_value(mention, kind))
     return Item("neutral", mention, mention.senses)
+
+
+def _kind_by_context(
+    kinds: set[str], senses: Sequence[Sense], before: Item | None, following: Mention | None
+) -> str:  # fmt: skip
+    """Return which kind of term is meant where the same words name two."""
+    status = following.cue("status") if following else None
+    judged = bool(status and status.cue and status.cue.value in ("positive", "negative", "not_examined"))
+    listed = bool(following and following.terms("test")) or bool(before and before.kind == "test")
+    if {"test", "sign"} <= kinds:
+        judged_before = bool(before and before.kind == "status" and before.value in ("positive", "negative"))
+        return "test" if judged or judged_before or listed else "sign"
+    if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):
+        numbered = bool(following and following.quantity) or bool(before and before.kind == "quantity")
+        return "movement" if numbered else "sign"
+    return next(kind for kind in _TERM_KINDS if kind in kinds)
 
 
 def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str]) -> tuple[Sense, ...]:

@@ -30,7 +30,7 @@ def correct(
     state: State, tokens: list[Token], finder: MentionFinder, index: PhraseIndex
 ) -> tuple[State, list[Token]]:  # fmt: skip
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
-    content, talk = finder.find(tokens)
+    content, talk = finder.find(tokens, region=state.context.region)
     cue = next((m for m in talk if m.cue("late")), None)
     if cue is None or not state.entries:
         return state, tokens

@@ -39,6 +39,10 @@ class Mention:
         """Return its senses as a term of one of these kinds (any kind when none is named)."""
         return tuple(sense for sense in self.senses if sense.term and (not kinds or sense.term.kind in kinds))
 
+    def terms_named(self) -> tuple[Sense, ...]:
+        """Return its senses as the name or another shape of a term, places of tests left out."""
+        return tuple(sense for sense in self.senses if sense.term and sense.shape != "place")
+
     def shaped(self, shape: str) -> Sense | None:
         """Return the sense of this shape, if any."""
         return next((sense for sense in self.senses if sense.shape == shape), None)
@@ -57,8 +61,12 @@ class MentionFinder:
         self._numbers = numbers
         self._full_words = self._adjective_heads()
 
-    def find(self, tokens: Sequence[Token]) -> tuple[list[Mention], list[Mention]]:
-        """Return (content mentions, talk mentions), each in order and without overlaps."""
+    def find(self, tokens: Sequence[Token], *, region: str = "") -> tuple[list[Mention], list[Mention]]:
+        """Return (content mentions, talk mentions), each in order and without overlaps.
+
+        Where phrases overlap the longest wins, but a term of the region examined (or named here) wins over a longer
+        one that belongs elsewhere.
+        """
         content: list[Mention] = []
         talk: list[Mention] = []
         for start, end, senses in self._index.matches(tokens):
@@ -71,7 +79,8 @@ class MentionFinder:
         content += [Mention(q.start, q.end, quantity=q) for q in self._numbers.quantities(tokens)]
         content += _level_mentions(tokens)
         content += self._coordinated(tokens, content)
-        return longest_first(content), longest_first(talk)
+        regions = {sense.value for m in content for sense in m.senses if sense.shape == "region"} | {region}
+        return longest_first(_at_home(content, regions)), longest_first(talk)
 
     def _adjective_heads(self) -> frozenset[str]:
         """First words of phrases of two words or more that name a term: they may be shared ("medial and lateral …")."""
@@ -105,6 +114,25 @@ class MentionFinder:
                 out.append(Mention(position, position + 1, senses))
                 position -= 1
         return out
+
+
+def _at_home(mentions: list[Mention], regions: set[str]) -> list[Mention]:
+    """Drop terms of other regions whose words are mostly those of a term of this one."""
+    home = [m for m in mentions if any(s.term and regions & set(s.term.regions) for s in m.senses)]
+    if not home:
+        return mentions
+    kept = []
+    for mention in mentions:
+        terms = mention.terms()
+        foreign = terms and all(s.term and s.term.regions and not regions & set(s.term.regions) for s in terms)
+        rival = foreign and any(
+            h.start < mention.end and mention.start < h.end and 2 * (h.end - h.start) >= mention.end - mention.start
+            and (h.start, h.end) != (mention.start, mention.end)
+            for h in home
+        )  # fmt: skip
+        if not rival:
+            kept.append(mention)
+    return kept
 
 
 _JOINERS = frozenset({"and", "or", "nor", "then"})

@@ -7,9 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from spacy.matcher import PhraseMatcher
-from spacy.tokens import Doc
-from spacy.vocab import Vocab
+import ahocorasick
 
 from dictate.language.tokens import Token, Tokeniser
 from dictate.lexicon.cues import Cue
@@ -19,7 +17,7 @@ from dictate.lexicon.model import Term
 # How a phrase stands for its term: the term's name, or one of its other shapes.
 Shape = Literal[
     "name", "adjective", "verb", "absent", "normal", "reduced", "increased", "to", "lack", "over", "positive",
-    "negative", "cue", "section", "region", "defer",
+    "negative", "place", "cue", "section", "region", "defer",
 ]  # fmt: skip
 
 _SHAPES: tuple[tuple[str, Shape], ...] = (
@@ -53,20 +51,26 @@ class PhraseIndex:
                 senses[key].append(sense)
         self.senses: dict[str, tuple[Sense, ...]] = {key: tuple(found) for key, found in senses.items()}
         self.vocabulary = frozenset(word for key in self.senses for word in key.split())
-        self._vocab = Vocab()
-        self._matcher = PhraseMatcher(self._vocab)
-        self._matcher.add("phrase", [Doc(self._vocab, words=key.split()) for key in self.senses])
+        self._automaton = ahocorasick.Automaton()
+        for key in self.senses:
+            self._automaton.add_word(f" {key} ", key)
+        self._automaton.make_automaton()
 
     def matches(self, tokens: Sequence[Token]) -> list[tuple[int, int, tuple[Sense, ...]]]:
         """Return every (start, end, senses) whose words stand there with nothing but a comma's pause between them."""
-        if not tokens:
+        if not self.senses:
             return []
-        doc = Doc(self._vocab, words=[token.norm for token in tokens])
+        ends = {}  # place of the space after each token -> how many tokens are before it
+        text = " "
+        for position, token in enumerate(tokens, start=1):
+            text += token.norm + " "
+            ends[len(text) - 1] = position
         found = []
-        for _, start, end in self._matcher(doc):
-            if any(token.break_after for token in tokens[start : end - 1]):
-                continue
-            found.append((start, end, self.senses[" ".join(token.norm for token in tokens[start:end])]))
+        for last, key in self._automaton.iter(text):
+            end = ends[last]
+            start = end - key.count(" ") - 1
+            if not any(token.break_after for token in tokens[start : end - 1]):
+                found.append((start, end, self.senses[key]))
         return found
 
     def lookup(self, norms: Iterable[str]) -> tuple[Sense, ...]:
@@ -75,10 +79,14 @@ class PhraseIndex:
 
 
 def _all_phrases(lexicon: Lexicon) -> Iterator[tuple[str, Sense]]:
+    places = {cue.value for cue in lexicon.cues if cue.type == "place"}
     for term in lexicon.terms:
         for field, shape in _SHAPES:
             for phrase in getattr(term, field):
                 yield phrase, Sense(shape, term=term, heard=field == "heard_as")
+        for phrase in term.places:
+            if phrase not in places:
+                yield phrase, Sense("place", term=term, value=phrase)
     for cue in lexicon.cues:
         for phrase in cue.forms:
             yield phrase, Sense("cue", cue=cue, weak=phrase in cue.weak)

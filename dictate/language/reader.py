@@ -63,7 +63,7 @@ class Reader:
 
     def mentions(self, tokens: Sequence[Token], state: State) -> Repaired:
         """Return the mentions of an utterance, misheard terms restored and self-repairs carried out."""
-        content, talk = self.finder.find(tokens)
+        content, talk = self.finder.find(tokens, region=state.context.region)
         content = self.restorer.restore(tokens, content, talk, region=state.context.region)
         return repair(tokens, content, talk)
 
@@ -140,6 +140,7 @@ class Reader:
             return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
         state = replace(state, context=announce.next_topic(state, parts, drafts))
         drafts = announce.expand(drafts, parts, context, sentence, self.resolver)
+        state, drafts = ellipsis.companions_of_last(state, drafts, number)
         if not drafts:
             return state, carried
         said = _words_said(repaired.tokens, words, min(d.start for d in drafts), max(d.end for d in drafts))

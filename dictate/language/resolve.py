@@ -131,13 +131,15 @@ class Resolver:
 
     def _side(self, draft: Draft, term: Term | None, context: Context, sentence: Sentence) -> tuple[Side | None, list[Doubt]]:
         said = absolute_side(draft.side, context)
-        sideless = any(t is not None and t.side == "midline" for t in (term, draft.structure_term, draft.term))
+        terms = [t for t in (draft.structure_term, draft.term, term) if t is not None]
         if said:
             return said, _side_conflict(said, draft, context, sentence)  # type: ignore[return-value]
         if draft.side in ("other", "injured", "uninjured"):
             detail = f"which side the {draft.side} one is was not said"
             return None, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]
-        if sideless:
+        if any(t.side == "midline" for t in terms):
+            return "midline", []
+        if any(t.sideless for t in terms):
             return None, []
         carried = absolute_side(sentence.side, context)
         if carried:

@@ -206,15 +206,24 @@ def _frames(items: Sequence[Item], cuts: Sequence[int]) -> tuple[Frame, ...]:
 def _roles(items: Sequence[Item]) -> str:
     """Return the order of targets and values, runs folded: "TV", "VTV", … Signs beside places count as one target."""
     out = ""
+    placed = False
+    hosted = any(item.kind in ("test", "sign", "attribute") for item in items)
     for item in items:
         role = "T" if item.is_target() else "V" if item.is_value() else ""
         if item.kind == "sign" and item.is_target() and out.endswith("V") and is_companion(item):
             continue  # "one thirty, painful"
-        if item.kind == "structure" and out.endswith("V") and "T" in out and any(i.kind in ("test", "sign") for i in items):
-            continue  # "positive over the medial meniscus"
+        if item.kind in ("structure", "level") and out.endswith("V") and "T" in out and not placed and hosted:
+            continue  # "positive over the medial meniscus", "sensation intact over L4"
+        placed = placed or item.kind in ("structure", "level")
+        if item.kind == "sign" and item.is_target() and out.endswith("V") and placed and _denies(item):
+            continue  # "the ligament is fine, not tender"
         if role and not out.endswith(role):
             out += role
     return out
+
+
+def _denies(item: Item) -> bool:
+    return item.shape == "absent" or (item.negated and item.shape == "adjective")
 
 
 def _side_position_cost(items: Sequence[Item], late: float) -> float:

@@ -44,7 +44,8 @@ class Term(_Closed):
     heard_as: tuple[str, ...] = ()  # mishearings: a match carries the doubt `sounds_like`
     regions: tuple[Region, ...] = ()  # empty: belongs to every region
     sections: tuple[Section, ...] = ()  # where it may stand; the first is the default
-    side: Side | None = None  # `midline` for what has no side
+    side: Side | None = None  # `midline` for what lies there
+    sideless: bool = False  # no side is taken from the context (gait, squat)
     # structure
     part: Literal[
         "bone", "ligament", "tendon", "muscle", "joint", "bursa", "nerve", "artery", "meniscus", "fascia", "skin", "area"
