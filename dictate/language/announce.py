@@ -221,9 +221,8 @@ def settle_region(state: State, before: int) -> State:
     if context.region_said:
         return state
     for entry in state.entries[before:]:
-        term = entry.term
-        if term is not None and len(term.regions) == 1:
-            context = replace(context, region=term.regions[0], region_said=True)
+        if entry.anchored:
+            context = replace(context, region=entry.finding.region, region_said=True)
             return replace(
                 state, context=context, region_votes=((context.region, 1),), entries=_moved_to(state.entries, context)
             )
@@ -233,7 +232,7 @@ def settle_region(state: State, before: int) -> State:
 def _moved_to(entries: Sequence[Entry], context: Context) -> tuple[Entry, ...]:
     return tuple(
         entry.with_finding(entry.finding.model_copy(update={"region": context.region}))
-        if entry.term is None or not entry.term.regions
+        if not entry.anchored
         else entry
         for entry in entries
     )

@@ -55,11 +55,25 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
             if alone and not unable:
                 items[index] = replace(item, kind="none", value="absent")
             continue
+        target = _sign_of_compound(items, target, tokens)
         first = items[target]
         items[target] = replace(first, negated=True, unable=unable and first.kind in ("task", "movement"))
         if first.kind in ("status", "outcome"):
             continue
         _spread_negation(items, target, tokens)
+
+
+def _sign_of_compound(items: Sequence[Item], target: int, tokens: Sequence[Token]) -> int:
+    """In "no medial or lateral joint line tenderness" it is the sign that is denied, not its place."""
+    place = target
+    while place < len(items) and items[place].kind in ("structure", "and", "place"):
+        if place > target and items[place].start - items[place - 1].end > 1:
+            return target
+        place += 1
+    if place < len(items) and place > target and items[place].kind == "sign" and items[place].shape == "name":
+        if items[place].start - items[place - 1].end <= 1:
+            return place
+    return target
 
 
 def _ends_with_comma(tokens: Sequence[Token], item: Item) -> bool:

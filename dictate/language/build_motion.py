@@ -255,7 +255,7 @@ def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:
 def _with_sign(parts: Parts, item: Item, quantity: Quantity, value: float, draft: Draft) -> float:
     if item.shape == "over":
         return value
-    if item.shape == "lack" or ("lack" in parts.kinds and label_of(item) == "extension"):
+    if item.shape == "lack" or ("lack" in parts.kinds and (label_of(item) == "extension" or _below_neutral(parts))):
         return 0.0 - value
     if _signed(item):
         if "over" in parts.kinds or quantity.sign > 0:
@@ -268,6 +268,12 @@ def _with_sign(parts: Parts, item: Item, quantity: Quantity, value: float, draft
                 ("readings_disagree", "not said whether short of neutral or beyond it", f"extension -{value:g}")
             )
     return 0.0 - value if quantity.sign < 0 and value else value
+
+
+def _below_neutral(parts: Parts) -> bool:
+    """Whether the number is counted from neutral ("five degrees short of neutral")."""
+    lacks = [item for item in parts.frame.items if item.kind == "lack"]
+    return any("neutral" in " ".join(s.cue.forms) and item.end - item.start > 2 for item in lacks for s in item.senses if s.cue)
 
 
 def _motion_status(parts: Parts, item: Item, *, has_degrees: bool) -> Status | None:

@@ -150,9 +150,12 @@ def measures(parts: Parts) -> list[Draft]:
             draft.structure, draft.structure_term = label_of(places[0]), term_of(places[0])
         units = term.units if term and term.units else ("cm",)
         for quantity in parts.quantities:
+            if quantity.unit == "deg":
+                draft.degrees = quantity.value
+                continue
             unit = quantity.unit if quantity.unit and quantity.unit != "deg" else units[0]
             draft.measure = Measure(value=quantity.value, unit=unit, comparator=quantity.comparator)
-        if draft.measure is None:
+        if draft.measure is None and draft.degrees is None:
             draft.status = _measure_status(parts, status)
             if item is not None and item.shape in ("normal", "reduced", "increased"):
                 draft.status = item.shape  # type: ignore[assignment]

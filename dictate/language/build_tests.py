@@ -48,6 +48,8 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
             draft.with_ = list(dict.fromkeys(["weakness", *draft.with_]))
     for quantity in parts.quantities:
         _quantity(draft, term, quantity)
+    if draft.status is None and "presence" in parts.kinds and not signs and not draft.grade:
+        draft.status = "positive"  # "there's a painful arc"
     if draft.status is None and signs and not draft.grade:
         if any(sign.negated or sign.shape == "absent" for sign in signs) and not draft.with_:
             draft.status = "negative"

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from dictate.language.mentions import Mention
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
-from dictate.language.tokens import Token
 
 TARGETS = frozenset({"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"})
 VALUES = frozenset({"status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "severity_value", "none"})
@@ -74,24 +73,53 @@ _CUE_ORDER = (
 )  # fmt: skip
 
 
-def items_of(mentions: Sequence[Mention], tokens: Sequence[Token], *, region: str, near: frozenset[str]) -> list[Item]:
+def items_of(
+    mentions: Sequence[Mention], *, region: str, near: frozenset[str], section: str | None, groups: Groups
+) -> list[Item]:  # fmt: skip
     """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
     out: list[Item] = []
     for position, mention in enumerate(mentions):
         following = mentions[position + 1] if position + 1 < len(mentions) else None
-        out.append(_item(mention, out[-1] if out else None, following, tokens, region, near))
+        item = _item(mention, out[-1] if out else None, following, region, near)
+        item = _preferring_section(item, section)
+        out += _members(item, groups)
     return out
 
 
+Groups = Mapping[tuple[str, str], Sense]  # (kind, label) -> the sense of that term, for words that name several
+
+
+def _members(item: Item, groups: Groups) -> list[Item]:
+    """Return the items that a collective name stands for ("joint lines"), or the item itself."""
+    term = next((sense.term for sense in item.senses if sense.term), None)
+    if term is None or not term.stands_for:
+        return [item]
+    members = [groups[(term.kind, label)] for label in term.stands_for if (term.kind, label) in groups]
+    return [replace(item, senses=(member,)) for member in members] or [item]
+
+
+def _preferring_section(item: Item, section: str | None) -> Item:
+    """Where one form names two things, the section being examined decides ("tib post" felt, "tib post" resisted)."""
+    labels = {sense.term.label for sense in item.senses if sense.term}
+    if len(labels) < 2 or section is None:
+        return item
+    fitting = [s for s in item.senses if s.term and section in s.term.sections]
+    if not fitting:
+        return item
+    others = tuple(sense for sense in item.senses if sense not in fitting)
+    return replace(item, senses=(*fitting, *others))
+
+
 def _item(
-    mention: Mention, before: Item | None, following: Mention | None, tokens: Sequence[Token], region: str,
-    near: frozenset[str],
+    mention: Mention, before: Item | None, following: Mention | None, region: str, near: frozenset[str]
 ) -> Item:  # fmt: skip
     if mention.levels:
         return Item("level", mention)
     if mention.quantity:
         return Item("quantity", mention, quantity=mention.quantity)
     cues = mention.cues()
+    if "lack" in cues and not (mention.terms("sign") and not _numbered(before, following)):
+        return Item("lack", mention, mention.senses)
     place = mention.shaped("place")
     if place and not mention.terms_named():
         return Item("place", mention, mention.senses, value=place.value)
@@ -146,9 +174,12 @@ def _kind_by_context(
         judged_before = bool(before and before.kind == "status" and before.value in ("positive", "negative"))
         return "test" if judged or judged_before or listed else "sign"
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):
-        numbered = bool(following and following.quantity) or bool(before and before.kind == "quantity")
-        return "movement" if numbered else "sign"
+        return "movement" if _numbered(before, following) else "sign"
     return next(kind for kind in _TERM_KINDS if kind in kinds)
+
+
+def _numbered(before: Item | None, following: Mention | None) -> bool:
+    return bool(following and following.quantity) or bool(before and before.kind == "quantity")
 
 
 def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str]) -> tuple[Sense, ...]:

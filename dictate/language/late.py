@@ -27,10 +27,10 @@ def withdraw(state: State, sentence_start: int) -> State:
 
 
 def correct(
-    state: State, tokens: list[Token], finder: MentionFinder, index: PhraseIndex
+    state: State, tokens: list[Token], finder: MentionFinder, index: PhraseIndex, *, regions: frozenset[str]
 ) -> tuple[State, list[Token]]:  # fmt: skip
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
-    content, talk = finder.find(tokens, region=state.context.region)
+    content, talk = finder.find(tokens, regions=regions)
     cue = next((m for m in talk if m.cue("late")), None)
     if cue is None or not state.entries:
         return state, tokens

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from dictate.language.numbers import NumberReader, Quantity
 from dictate.language.phrases import PhraseIndex, Sense
-from dictate.language.tokens import Token
+from dictate.language.tokens import NO_BREAK, Token
 from dictate.lexicon.model import Term
 
 _LEVEL = re.compile(r"([ctls])(\d{1,2})(?:/(\d{1,2}))?")
@@ -61,7 +61,7 @@ class MentionFinder:
         self._numbers = numbers
         self._full_words = self._adjective_heads()
 
-    def find(self, tokens: Sequence[Token], *, region: str = "") -> tuple[list[Mention], list[Mention]]:
+    def find(self, tokens: Sequence[Token], *, regions: frozenset[str] = frozenset()) -> tuple[list[Mention], list[Mention]]:
         """Return (content mentions, talk mentions), each in order and without overlaps.
 
         Where phrases overlap the longest wins, but a term of the region examined (or named here) wins over a longer
@@ -78,9 +78,10 @@ class MentionFinder:
                 content.append(Mention(start, end, meaning))
         content += [Mention(q.start, q.end, quantity=q) for q in self._numbers.quantities(tokens)]
         content += _level_mentions(tokens)
-        content += self._coordinated(tokens, content)
-        regions = {sense.value for m in content for sense in m.senses if sense.shape == "region"} | {region}
-        return longest_first(_at_home(content, regions)), longest_first(talk)
+        content = self._with_coordinated(tokens, content, talk)
+        here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
+        content = longest_first(_at_home(content, here))
+        return content, _outside_terms(longest_first(talk), content)
 
     def _adjective_heads(self) -> frozenset[str]:
         """First words of phrases of two words or more that name a term: they may be shared ("medial and lateral …")."""
@@ -91,32 +92,47 @@ class MentionFinder:
                 heads.add(words[0])
         return frozenset(heads)
 
-    def _coordinated(self, tokens: Sequence[Token], found: Iterable[Mention]) -> list[Mention]:
-        """Return mentions of words that lean on the head of a later phrase: "medial and lateral joint line"."""
-        out = []
+    def _with_coordinated(self, tokens: Sequence[Token], found: list[Mention], talk: Iterable[Mention]) -> list[Mention]:
+        """Add words that lean on a later phrase: on its noun ("medial and lateral joint line") or its head
+        ("biceps, triceps and brachioradialis reflexes"), also across a self-repair ("valgus, I mean varus, stress")."""
+        joining = {p for m in talk if m.cue("repair") for p in range(m.start, m.end)}
+        joining |= {p for p, token in enumerate(tokens) if token.norm in _JOINERS}
+        added: list[Mention] = []
         for mention in found:
-            if not (mention.terms() and mention.end - mention.start >= 2):
+            if not (mention.terms_named() and mention.end - mention.start >= 2):
                 continue
-            rest = [token.norm for token in tokens[mention.start + 1 : mention.end]]
+            noun = [token.norm for token in tokens[mention.start + 1 : mention.end]]
+            head = [tokens[mention.end - 1].norm]
             position = mention.start - 1
             while position >= 0:
-                position = _skip_joiner(tokens, position)
-                if position < 0 or tokens[position].norm not in self._full_words:
+                before = _skip_joiner(tokens, position, joining)
+                joined = before < position or tokens[position].break_after != NO_BREAK
+                if before < 0 or not joined:
                     break
-                senses = tuple(
-                    sense for sense in self._index.lookup([tokens[position].norm, *rest]) if sense.shape == "name"
-                )
+                width, senses = self._leaning(tokens, before, noun, head)
                 if not senses:
                     break
-                joined = any(token.break_after or token.norm in _JOINERS for token in tokens[position : mention.start])
-                if not joined:
-                    break
-                out.append(Mention(position, position + 1, senses))
-                position -= 1
-        return out
+                added.append(Mention(before - width + 1, before + 1, senses))
+                position = before - width
+        spans = {(m.start, m.end) for m in added}
+        return [m for m in found if (m.start, m.end) not in spans] + added
+
+    def _leaning(
+        self, tokens: Sequence[Token], last: int, noun: list[str], head: list[str]
+    ) -> tuple[int, tuple[Sense, ...]]:  # fmt: skip
+        """Return how many words up to `last` make a term with what follows, and its senses."""
+        for rest in (noun, head):
+            for width in (1, 2):
+                words = [token.norm for token in tokens[max(0, last - width + 1) : last + 1]]
+                if len(words) < width or words[0] not in self._full_words:
+                    continue
+                senses = tuple(s for s in self._index.lookup([*words, *rest]) if s.shape == "name" and s.term)
+                if senses:
+                    return width, senses
+        return 0, ()
 
 
-def _at_home(mentions: list[Mention], regions: set[str]) -> list[Mention]:
+def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
     """Drop terms of other regions whose words are mostly those of a term of this one."""
     home = [m for m in mentions if any(s.term and regions & set(s.term.regions) for s in m.senses)]
     if not home:
@@ -135,14 +151,24 @@ def _at_home(mentions: list[Mention], regions: set[str]) -> list[Mention]:
     return kept
 
 
-_JOINERS = frozenset({"and", "or", "nor", "then"})
+_JOINERS = frozenset({"and", "or", "nor", "then", "no"})
 
 
-def _skip_joiner(tokens: Sequence[Token], position: int) -> int:
+def _skip_joiner(tokens: Sequence[Token], position: int, joining: set[int]) -> int:
     """Return the place of the word before the joining words that end at `position`."""
-    while position >= 0 and tokens[position].norm in _JOINERS | {"the"}:
+    while position >= 0 and (position in joining or tokens[position].norm == "the"):
         position -= 1
     return position
+
+
+def _outside_terms(talk: list[Mention], content: Sequence[Mention]) -> list[Mention]:
+    """Drop steering words that are only part of a longer term ("golfer's elbow" in the name of a test)."""
+    return [
+        t for t in talk
+        if not any(
+            c.start <= t.start and t.end <= c.end and c.end - c.start > t.end - t.start and c.terms_named() for c in content
+        )
+    ]  # fmt: skip
 
 
 def longest_first(mentions: Iterable[Mention]) -> list[Mention]:

@@ -211,9 +211,13 @@ class NumberReader:
         if _norms(tokens, end, 3) == ("and", "a", "half"):
             return value + 0.5, end + 3
         if _word(tokens, end) == "point":
-            tenths = self._whole(tokens, end + 1)
-            if tenths and tenths[0] < 10:
-                return value + tenths[0] / 10, tenths[1]
+            digits = ""
+            place = end + 1
+            while place < len(tokens) and self._units.get(tokens[place].norm, 10) < 10:
+                digits += str(self._units[tokens[place].norm])
+                place += 1
+            if digits:
+                return value + float(f"0.{digits}"), place
         return value, end
 
     def _whole(self, tokens: Sequence[Token], position: int) -> tuple[float, int] | None:

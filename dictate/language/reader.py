@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from dictate.language import announce, ellipsis, late
 from dictate.language.attach import attach
 from dictate.language.build import build
-from dictate.language.draft import parts_of
+from dictate.language.draft import Draft, parts_of
 from dictate.language.items import Item, items_of
 from dictate.language.mentions import Mention, MentionFinder
 from dictate.language.numbers import NumberReader
-from dictate.language.phrases import PhraseIndex
+from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.repair import Repaired, repair
 from dictate.language.resolve import Resolver, Sentence
 from dictate.language.restore import Restorer
@@ -46,6 +46,7 @@ class Reader:
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, lexicon)
+        self._groups = {(t.kind, t.label): Sense("name", term=t) for t in lexicon.terms if not t.stands_for}
         self._patients = frozenset(words["speakers"]["patient"])
         self._examiners = frozenset(words["speakers"]["examiner"])
 
@@ -63,12 +64,13 @@ class Reader:
 
     def mentions(self, tokens: Sequence[Token], state: State) -> Repaired:
         """Return the mentions of an utterance, misheard terms restored and self-repairs carried out."""
-        content, talk = self.finder.find(tokens, region=state.context.region)
+        content, talk = self.finder.find(tokens, regions=self.resolver.near(state.context.region))
         content = self.restorer.restore(tokens, content, talk, region=state.context.region)
         return repair(tokens, content, talk)
 
     def _read(self, state: State, tokens: Sequence[Token], words: Sequence[str]) -> State:
-        state, tokens = late.correct(state, tokens, self.finder, self.index)
+        near = self.resolver.near(state.context.region)
+        state, tokens = late.correct(state, tokens, self.finder, self.index, regions=near)
         repaired = self.mentions(tokens, state)
         kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
         theirs = announce.speaker_words(words, self._patients, self._examiners)
@@ -98,7 +100,8 @@ class Reader:
         tokens = repaired.tokens
         local = announce.local_region(mentions, state.context, self.resolver)
         region = local or state.context.region
-        items = items_of(mentions, tokens, region=region, near=self.resolver.near(state.context.region))
+        near = self.resolver.near(state.context.region)
+        items = items_of(mentions, region=region, near=near, section=state.context.section, groups=self._groups)
         if announce.is_deferral(items, kinds):
             return announce.defer(state, items, tokens, words)
         sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"))
@@ -152,7 +155,7 @@ class Reader:
                 finding = finding.model_copy(update={"doubts": [*finding.doubts, doubt]})
             entry = Entry(
                 finding, state.frames, state.utterances, number, term, bool(draft.side_said or parts.side), draft.kind,
-                (parts.start, parts.end),
+                (parts.start, parts.end), _anchored(draft),
             )
             if _repeats(entry, entries):
                 continue
@@ -204,6 +207,11 @@ def _chunks(items: Sequence[Item], kinds: Sequence[str], tokens: Sequence[Token]
 def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: int) -> str:
     first, last = tokens[start].word, tokens[max(start, end - 1)].word
     return " ".join(words[first : last + 1]).strip(" ,.;:?!")
+
+
+def _anchored(draft: Draft) -> bool:
+    """Whether the region follows from what was named, not from the context."""
+    return any(term is not None and term.regions for term in (draft.term, draft.structure_term))
 
 
 def _repeats(entry: Entry, entries: Sequence[Entry]) -> bool:

@@ -161,7 +161,7 @@ class Segmenter:
         both = left.is_target() and right.is_target()
         if link.comma:
             cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])
-        elif both and left.kind == right.kind:
+        elif both and left.kind == right.kind and left.mention is not right.mention:
             cost += float(cross["list_gap"])
         elif both and {left.kind, right.kind} == {"sign", "movement"} and not link.preposition() and not link.copula():
             cost += 2.4

@@ -13,6 +13,7 @@ _BREAKS = {",": COMMA, ";": STOP, ":": COMMA, ".": STOP, "!": STOP, "?": QUESTIO
 _OPENING = "\"'([{“‘*"
 _CLOSING = "\"')]}”’*"
 
+_IRREGULAR_NOT = {"can't": "can", "won't": "will", "shan't": "shall"}
 _QUOTES = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "−": "-", "º": "°"})
 _LEVEL = r"[ctls]\d{1,2}"
 _GRADE_SIGN = re.compile(r"(\d)([+-])(?=$|\s)")
@@ -73,7 +74,10 @@ class Tokeniser:
         return word
 
     def _respelled(self, piece: str) -> list[str]:
-        return self._spellings.get(piece, piece).split()
+        piece = self._spellings.get(piece, piece)
+        if piece.endswith("n't"):
+            piece = f"{_IRREGULAR_NOT.get(piece, piece[:-3])} not"
+        return piece.split()
 
     def _split(self, core: str) -> list[str]:
         if not core:
