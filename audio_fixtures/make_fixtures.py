@@ -74,7 +74,7 @@ def flite(name: str) -> Speak:
 
 
 def festival(voice: str) -> Speak:
-    """A voice of Debian's festival; the name is the Scheme function that chooses it. `slt` keeps its own pace: no speed."""
+    """A voice of Debian's festival; the name is the Scheme function that chooses it. `slt` ignores speed."""
 
     def speak(text: str, speed: float, seed: int) -> tuple[Sound, int]:
         def command(script: Path, wav: Path) -> list[str]:

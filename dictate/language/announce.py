@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.draft import Draft, Parts, Topic
+from dictate.language.draft import Draft, Parts, Topic, says_nothing
 from dictate.language.items import Item
 from dictate.language.mentions import Mention
 from dictate.language.repair import Repaired
@@ -115,16 +115,28 @@ def _reason(tokens: Sequence[Token], words: Sequence[str], start: int) -> str | 
 # -- where the exam stands -------------------------------------------------------------------------------------------------
 
 
-def heading(state: State, items: Sequence[Item], *, stated: bool, tokens: Sequence[Token]) -> State:
+def past_side(state: State, items: Sequence[Item]) -> State:
+    """Take the side that a history names ("twisted her right knee") for what follows, until one is announced."""
+    context = state.context
+    sides = {absolute_side(item.value, context) for item in items if item.kind == "side"} & {"left", "right"}
+    named = any(item.kind == "region" for item in items)
+    if len(sides) != 1 or not named or context.side or context.last_side:
+        return state
+    return replace(state, context=replace(context, last_side=next(iter(sides))))
+
+
+def heading(
+    state: State, items: Sequence[Item], *, stated: bool, tokens: Sequence[Token], announces: bool = True
+) -> State:  # fmt: skip
     """Move the context by what a stretch of talk announces."""
     context = state.context
-    valued = any(i.kind in _VALUE_KINDS for i in items) or any(
+    valued = any(i.kind in _VALUE_KINDS and not says_nothing(i) for i in items) or any(
         i.kind == "sign" or i.shape in ("normal", "reduced", "absent") for i in items
     )
     context = _section_heading(context, items, valued=valued, tokens=tokens)
     context = _region_heading(context, items, valued=valued, tokens=tokens)
     context = _side_heading(context, items, valued=valued, stated=stated)
-    if not stated:
+    if not stated and announces:
         named = tuple(i for i in items if i.is_target())
         if named:
             context = replace(context, topic=Topic(items=named, bare=True))

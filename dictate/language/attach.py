@@ -52,7 +52,7 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if not reach or items[target].kind not in _NEGATABLE or _ends_with_comma(tokens, item):
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
-            if alone and not unable:
+            if alone and not unable and _denies_alone(item, items[index + 1 : target + 1], tokens):
                 items[index] = replace(item, kind="none", value="absent")
             continue
         target = _sign_of_compound(items, target, tokens)
@@ -61,6 +61,17 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if first.kind in ("status", "outcome"):
             continue
         _spread_negation(items, target, tokens)
+
+
+_PERCEIVES = frozenset({"any", "none", "see", "feel", "find", "appreciate", "get", "seeing", "feeling", "getting", "nil"})
+
+
+def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether a negation without a noun still says something: "none", "I don't see any", "not on the left"."""
+    words = {token.norm for token in tokens[item.start : item.end]}
+    if words & _PERCEIVES:
+        return True
+    return words == {"not"} and bool(following) and following[0].kind in ("place", "side", "structure")
 
 
 def _sign_of_compound(items: Sequence[Item], target: int, tokens: Sequence[Token]) -> int:

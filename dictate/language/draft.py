@@ -142,7 +142,7 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
     inherited = not targets
-    if inherited:
+    if inherited and _says_something(items):
         targets = topic.items
     sides = [item.value for item in items if item.kind == "side" and not _closes_a_list(item, targets)]
     modality = next((item.value for item in items if item.kind == "modality"), None)
@@ -169,6 +169,23 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
         strength_topic=topic.strength and inherited,
         asked=topic.sign(),
     )
+
+
+def _says_something(items: tuple[Item, ...]) -> bool:
+    """Whether a frame without a target says enough to be about the topic: "okay" alone does not."""
+    values = [item for item in items if item.is_value()] + [item for item in items if item.kind in ("lack", "over")]
+    values += [item for item in items if item.role in ("limiter", "with")]
+    if not values:
+        return False
+    return not all(says_nothing(item) for item in values) or any(
+        item.kind in ("every", "side", "modality") for item in items
+    )
+
+
+def says_nothing(item: Item) -> bool:
+    """Whether the item is a status word such as "okay", which may be said of anything or of nothing."""
+    sense = item.mention.cue("status")
+    return item.kind == "status" and sense is not None and sense.weak
 
 
 def _closes_a_list(item: Item, targets: tuple[Item, ...]) -> bool:

@@ -148,6 +148,7 @@ def _item(
             assert first.term is not None
             return Item(first.term.kind, mention, tuple([*named, *outcomes]))
         senses = tuple(sense for sense in senses if sense.shape != "place") or senses
+        senses = _sore(senses, before)
         kinds = {sense.term.kind for sense in senses if sense.term}
         kind = _kind_by_context(kinds, senses, before, following)
         chosen = tuple(sense for sense in senses if sense.term and sense.term.kind == kind)
@@ -168,7 +169,8 @@ def _kind_by_context(
 ) -> str:  # fmt: skip
     """Return which kind of term is meant where the same words name two."""
     status = following.cue("status") if following else None
-    judged = bool(status and status.cue and status.cue.value in ("positive", "negative", "not_examined"))
+    placed = bool(following and (following.cue("at") or following.quantity))
+    judged = placed or bool(status and status.cue and status.cue.value in ("positive", "negative", "not_examined"))
     listed = bool(following and following.terms("test")) or bool(before and before.kind == "test")
     if {"test", "sign"} <= kinds:
         judged_before = bool(before and before.kind == "status" and before.value in ("positive", "negative"))
@@ -176,6 +178,16 @@ def _kind_by_context(
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):
         return "movement" if _numbered(before, following) else "sign"
     return next(kind for kind in _TERM_KINDS if kind in kinds)
+
+
+def _sore(senses: tuple[Sense, ...], before: Item | None) -> tuple[Sense, ...]:
+    """ "Sore" is pain of a movement or test just named, else tenderness of a place."""
+    labels = {sense.term.label for sense in senses if sense.term}
+    if not {"tenderness", "pain"} <= labels:
+        return senses
+    moved = before is not None and before.kind in ("movement", "test", "task", "quantity", "attribute", "status")
+    wanted = "pain" if moved else "tenderness"
+    return tuple(sense for sense in senses if sense.term and sense.term.label == wanted)
 
 
 def _numbered(before: Item | None, following: Mention | None) -> bool:

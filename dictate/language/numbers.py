@@ -16,6 +16,10 @@ _DIGITS = re.compile(r"\d+(?:\.\d+)?")
 _LESS = (("less", "than"), ("under",), ("below",), ("within",), ("fewer", "than"), ("no", "more", "than"))
 _MORE = (("more", "than"), ("over",), ("above",), ("greater", "than"), ("at", "least"), ("beyond",))
 _ABOUT = ("about", "around", "roughly", "approximately", "nearly", "almost", "maybe", "good", "just", "only", "say")
+_PRONOUN_BEFORE_ONE = frozenset(
+    ["the", "this", "that", "other", "which", "each", "another", "every", "any", "no", "good", "bad", "next", "last", "first",
+     "same", "only", "some", "sore", "injured", "big", "on"]
+)  # fmt: skip
 _CM_AN_INCH = 2.54
 
 
@@ -57,11 +61,13 @@ class Quantity:
 class NumberReader:
     """Finds quantities in tokens, by the number words of `lexicon/common/words.toml`."""
 
-    def __init__(self, words: Mapping[str, Any]) -> None:
+    def __init__(self, words: Mapping[str, Any], *, known: frozenset[str] = frozenset()) -> None:
+        self._known = known
         self._units: Mapping[str, int] = words["units"]
         self._tens: Mapping[str, int] = words["tens"]
         self._roman: Mapping[str, int] = words["roman"]
         self._misheard: Mapping[str, int] = words["misheard_numbers"]
+        self._counted = frozenset(words["counted_things"])
         self._unit_names = {name: unit for unit, names in words["unit_names"].items() for name in names}
 
     def quantities(self, tokens: Sequence[Token]) -> list[Quantity]:
@@ -70,12 +76,27 @@ class NumberReader:
         position = 0
         while position < len(tokens):
             quantity = self._quantity(tokens, position)
-            if quantity:
+            if quantity and self._counts_things(tokens, quantity):
+                position = quantity.end
+            elif quantity:
                 found.append(quantity)
                 position = quantity.end
             else:
                 position += 1
         return found
+
+    def _counts_things(self, tokens: Sequence[Token], quantity: Quantity) -> bool:
+        """Whether the number counts things ("two tests") or is no number ("the other one", "one of")."""
+        if quantity.unit or quantity.is_grade or quantity.to_value is not None or quantity.comparator or quantity.sign:
+            return False
+        before = tokens[quantity.start - 1].norm if quantity.start else ""
+        if quantity.end - quantity.start == 1 and tokens[quantity.start].norm == "one" and before in _PRONOUN_BEFORE_ONE:
+            return True
+        if _broken(tokens, quantity.end):
+            return False
+        following = tokens[quantity.end]
+        plural = following.text != following.norm and following.norm not in self._known
+        return following.norm in self._counted or plural
 
     # -- one quantity ------------------------------------------------------------------------------------------------
 

@@ -42,7 +42,7 @@ class Reader:
         self.lexicon = lexicon
         self.tokeniser = Tokeniser(words)
         self.index = PhraseIndex(lexicon, self.tokeniser)
-        self.finder = MentionFinder(self.index, NumberReader(words))
+        self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary))
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, lexicon)
@@ -109,7 +109,11 @@ class Reader:
         for chunk in _chunks(items, kinds, tokens):
             if chunk.kind != STATEMENT:
                 if may_announce(chunk.kind):
-                    state = announce.heading(state, chunk.items, stated=False, tokens=tokens)
+                    state = announce.heading(
+                        state, chunk.items, stated=False, tokens=tokens, announces=chunk.kind != "question"
+                    )
+                elif chunk.kind in ("history", "patient"):
+                    state = announce.past_side(state, chunk.items)
                 continue
             state = announce.heading(state, chunk.items, stated=True, tokens=tokens)
             attached = attach(chunk.items, tokens)
@@ -119,18 +123,21 @@ class Reader:
             runner_up = divisions[1] if len(divisions) > 1 else None
             frames = divisions[0].frames
             close = runner_up is not None and runner_up.cost - divisions[0].cost < self.segmenter.margin
-            for position, frame in enumerate(frames):
+            place = chunk.items[0].start
+            for frame in frames:
+                start = _first_word(chunk.items, place, frame)
+                place = frame.items[-1].end
                 sentence = replace(sentence, side=carried)
                 doubtful = close and runner_up is not None and frame not in runner_up.frames
                 state, carried = self._frame(
                     state, frame, sentence, repaired, words, number, doubtful=doubtful, revising=revising,
-                    last=position == len(frames) - 1,
+                    start=start,
                 )  # fmt: skip
         return state
 
     def _frame(
         self, state: State, frame: Frame, sentence: Sentence, repaired: Repaired, words: Sequence[str], number: int, *,
-        doubtful: bool, revising: bool, last: bool,
+        doubtful: bool, revising: bool, start: int,
     ) -> tuple[State, str]:  # fmt: skip
         context = state.context
         parts = parts_of(frame, context.topic)
@@ -146,7 +153,8 @@ class Reader:
         state, drafts = ellipsis.companions_of_last(state, drafts, number)
         if not drafts:
             return state, carried
-        said = _words_said(repaired.tokens, words, min(d.start for d in drafts), max(d.end for d in drafts))
+        said = _words_said(repaired.tokens, words, start, parts.end)
+        place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word
         entries = list(state.entries)
         for draft in drafts:
             finding, term = self.resolver.finding(draft, context, sentence, said=said, earlier=entries)
@@ -155,7 +163,7 @@ class Reader:
                 finding = finding.model_copy(update={"doubts": [*finding.doubts, doubt]})
             entry = Entry(
                 finding, state.frames, state.utterances, number, term, bool(draft.side_said or parts.side), draft.kind,
-                (parts.start, parts.end), _anchored(draft),
+                (parts.start, parts.end), place, _anchored(draft),
             )
             if _repeats(entry, entries):
                 continue
@@ -202,6 +210,13 @@ def _chunks(items: Sequence[Item], kinds: Sequence[str], tokens: Sequence[Token]
     if run:
         chunks.append(_Chunk(tuple(run), kind))
     return chunks
+
+
+def _first_word(items: Sequence[Item], after: int, frame: Frame) -> int:
+    """Return the token that a frame's wording starts with, a negation or hedge before its first item included."""
+    first = frame.items[0].start
+    own = [i.start for i in items if after <= i.start <= first and i.kind not in ("and", "but", "neutral")]
+    return min([first, *own])
 
 
 def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: int) -> str:

@@ -70,7 +70,8 @@ class Segmenter:
         if right.kind in _STARTERS or left.kind == "but":
             return float(cut["but"])
         if link.comma:
-            return float(cut["comma"])
+            leaning = right.kind == "structure" and link.words and link.words[-1] in _PREPOSITIONS
+            return float(cut["preposition"]) / 2 if leaning else float(cut["comma"])
         if link.words and link.words[-1] in _PREPOSITIONS and right.kind != "side":
             return float(cut["preposition"])
         if left.kind == "and" or right.kind == "and":
@@ -134,8 +135,8 @@ class Segmenter:
     def _clashes(self, items: Sequence[Item], targets: Sequence[Item], values: Sequence[Item]) -> float:
         clash = self._w["clash"]
         cost = 0.0
-        statuses = [item for item in values if item.kind in ("status", "outcome", "none")]
-        distinct = {(item.value or item.mention.start, item.negated) for item in statuses}
+        statuses = [i for i in values if i.kind in ("status", "outcome", "none") and not i.mention.cue("end_feel")]
+        distinct = {(item.value or item.shape, item.negated) for item in statuses}
         if len(distinct) > 1:
             cost += float(clash["statuses"]) * (len(distinct) - 1)
         quantities = [item for item in values if item.kind == "quantity"]
@@ -230,6 +231,8 @@ def _side_position_cost(items: Sequence[Item], late: float) -> float:
     """Charge a side that stands between other things: it belongs at either end of its frame, or before its noun."""
     places = [index for index, item in enumerate(items) if item.kind == "side"]
     cost = 0.0
+    if len(items) > 2 and items[-1].kind == "region" and items[-2].kind == "side" and items[0].kind != "side":
+        cost += 0.8  # "… not done, left knee for comparison …": it heads what follows
     for index in places:
         if 0 < index < len(items) - 1 and not items[index + 1].is_target():
             cost += late

@@ -21,6 +21,7 @@ class Entry:
     side_said: bool = False
     kind: str = ""
     span: tuple[int, int] = (0, 0)  # tokens of its utterance
+    words: tuple[int, int] = (0, 0)  # first and last spoken word of it, in its utterance
     anchored: bool = False  # its region follows from what was named
 
     def with_finding(self, finding: Finding) -> Entry:

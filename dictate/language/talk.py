@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from dictate.language.generic import general_spans
 from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
 
@@ -43,7 +44,23 @@ def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Seq
     kinds = [STATEMENT] * len(tokens)
     for sentence in sentences(tokens):
         _mark_sentence(tokens, sentence, talk, content, kinds)
+    for start, end, kind in general_spans(tokens, content):
+        for position in range(start, _resumed(tokens, start, end, talk, content)):
+            if kinds[position] == STATEMENT:
+                kinds[position] = kind
     return kinds
+
+
+def _resumed(
+    tokens: Sequence[Token], start: int, end: int, talk: Sequence[Mention], content: Sequence[Mention]
+) -> int:  # fmt: skip
+    """Return where, inside a stretch without punctuation, talk of this patient resumes; its end otherwise."""
+    for mention in talk:
+        sense = mention.cue("resume")
+        if sense and not sense.weak and start + 2 < mention.start < end:
+            if _value_follows(tokens, mention.start, end, content):
+                return mention.start
+    return end
 
 
 def _mark_sentence(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,6 +36,8 @@ def _finding(raw: dict[str, Any], context: dict[str, Any]) -> tuple[Finding, tup
         raw["side"] = None
     for note in raw.get("replaced", []):
         note.setdefault("said", "")
+        if isinstance(note.get("value"), dict):
+            note["value"] = str(note["value"].get("value"))
     if isinstance(raw.get("measure"), dict):
         raw["measure"] = {"comparator": None, **raw["measure"]}
     return Finding.model_validate(raw), tuple(doubts) if doubts is not None else None
@@ -65,4 +68,22 @@ def heldout(kind: str) -> list[Case]:
         cases.append(
             Case(path.stem, content["text"].strip(), tuple(f for f, _ in pairs), context, tuple(d for _, d in pairs))
         )
+    return cases
+
+
+FIXTURES = Path(__file__).parents[2] / "audio_fixtures"
+
+
+def fixtures() -> list[Case]:
+    """Return the spoken fixtures' scripts with their findings. `open` fields of the gold are not to be scored."""
+    cases = []
+    for path in sorted(FIXTURES.glob("*.json")):
+        content = json.loads(path.read_text(encoding="utf-8"))
+        context = {"region": content["exam"].get("region", "knee")}
+        pairs = []
+        for raw in content["findings"]:
+            raw = {key: value for key, value in raw.items() if key not in ("open", "said")}
+            pairs.append(_finding(raw, context))
+        said = path.with_suffix(".txt").read_text(encoding="utf-8").strip()
+        cases.append(Case(path.stem, said, tuple(f for f, _ in pairs), context, tuple(d for _, d in pairs)))
     return cases

@@ -1,0 +1,136 @@
+"""Structural signs that a clause speaks in general, or to a person about what to do, rather than of this patient now.
+
+Cue words (`lexicon/common/talk.toml`) name kinds of talk; these rules look at how a clause is built: who its subject is,
+whether a thing is introduced by "a", whether it is defined rather than judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictate.language.mentions import Mention
+from dictate.language.tokens import NO_BREAK, Token
+
+_YOU_STATES = frozenset({"have", "do", "are", "got", "feel", "can", "did", "were", "also", "still", "really"})
+_INDEFINITE = frozenset({"a", "an", "any"})
+_HAVING = frozenset(
+    ["is", "has", "have", "had", "got", "with", "there", "there's", "that's", "it's", "was", "shows", "show", "see", "feel",
+     "get", "getting", "find", "notice", "had", "walk", "demonstrate", "demonstrates", "gives", "give", "and", "by", "of", "to"]
+)  # fmt: skip
+_WONDER = frozenset({"where", "who", "whose", "what", "why", "how", "whether", "whichever", "whatever"})
+_DEFINING = frozenset({"a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"})
+_OPENERS = frozenset({"and", "so", "but", "now", "then", "ok", "okay", "right", "please", "just", "well", "also"})
+
+
+def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[tuple[int, int, str]]:
+    """Return (start, end, kind) of stretches that are built like teaching or instruction."""
+    spans: list[tuple[int, int, str]] = []
+    by_start = {mention.start: mention for mention in content}
+    for start, end in clauses(tokens):
+        spans += _second_person(tokens, start, end, by_start)
+        spans += _prohibition(tokens, start, end)
+        spans += _indefinite(tokens, start, end, content)
+        spans += _wondering(tokens, start, end)
+        spans += _definition(tokens, start, end, content)
+    return spans
+
+
+def clauses(tokens: Sequence[Token]) -> list[tuple[int, int]]:
+    """Cut tokens at every break."""
+    out = []
+    start = 0
+    for position, token in enumerate(tokens):
+        if token.break_after != NO_BREAK or position == len(tokens) - 1:
+            out.append((start, position + 1))
+            start = position + 1
+    return out
+
+
+def _norms(tokens: Sequence[Token], start: int, end: int) -> list[str]:
+    return [token.norm for token in tokens[max(0, start) : end]]
+
+
+def _second_person(
+    tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]
+) -> list[tuple[int, int, str]]:  # fmt: skip
+    """ "You stroke the fluid upwards": what you do is not what was found, unless it is what you have or are."""
+    for place in range(start, end):
+        if tokens[place].norm != "you":
+            continue
+        if any(place in range(m.start, m.end) and m.cue("presence") for m in by_start.values()):
+            continue
+        following = tokens[place + 1].norm if place + 1 < end else ""
+        if not following or following in _YOU_STATES or following.startswith("'"):
+            continue
+        return [(place, end, "teaching")]
+    return []
+
+
+def _prohibition(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
+    """ "Do not bend it": an order, where nobody is named who does not."""
+    place = start
+    while place < end and tokens[place].norm in _OPENERS:
+        place += 1
+    if _norms(tokens, place, place + 2) == ["do", "not"]:
+        return [(place, end, "instruction")]
+    return []
+
+
+def _indefinite(
+    tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
+) -> list[tuple[int, int, str]]:  # fmt: skip
+    """ "A positive drawer", "a hot swollen knee": things in general, unless somebody has them."""
+    spans = []
+    for mention in content:
+        if not start < mention.start < end or tokens[mention.start - 1].norm not in _INDEFINITE:
+            continue
+        status = mention.cue("status")
+        judged = status is not None and any(
+            m.start == mention.end and m.terms("test", "reflex", "movement", "pulse") for m in content
+        )
+        adjective = mention.shaped("adjective") is not None and mention.end < end
+        if not judged and not adjective:
+            continue
+        before = _norms(tokens, max(start, mention.start - 4), mention.start - 1)
+        if mention.start - 1 > start and set(before) & _HAVING:
+            continue
+        if mention.start - 1 == start and not judged and tokens[start].norm == "a" and end - mention.end <= 1:
+            continue
+        spans.append((mention.start - 1, end, "teaching"))
+    return spans
+
+
+def _wondering(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
+    """ "Where jumper's knee hurts", "what a sag looks like": from the question word to the end of the clause."""
+    for place in range(start, end):
+        if tokens[place].norm in _WONDER and tokens[place].norm != "how":
+            return [(place, end, "teaching")]
+    return []
+
+
+def _definition(
+    tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
+) -> list[tuple[int, int, str]]:  # fmt: skip
+    """ "L2 is hip flexion", "the Thessaly is the one on one leg": says what a thing is, not how it is."""
+    for mention in content:
+        if not start <= mention.start < end or not (mention.terms_named() or mention.levels):
+            continue
+        if _norms(tokens, mention.end, mention.end + 1) not in (["is"], ["are"]):
+            continue
+        place = mention.end + 1
+        following = next((m for m in content if m.start == place), None)
+        defined_by_term = following is not None and following.terms("movement", "structure", "reflex") and mention.levels
+        nxt = tokens[place].norm if place < end else ""
+        if defined_by_term or (nxt in _DEFINING and not _judged_soon(content, place, end)):
+            return [(start, end, "teaching")]
+    return []
+
+
+def _judged_soon(content: Sequence[Mention], place: int, end: int) -> bool:
+    """Whether an amount or status follows within a few words ("is a bit reduced", "is the same")."""
+    near = [m for m in content if place <= m.start < min(end, place + 4)]
+    return any(
+        m.cue("status") or m.cue("severity") or m.quantity or m.cue("ellipsis") or m.terms("sign") or m.cue("compare")
+        for m in near
+    )
+

@@ -1,0 +1,134 @@
+"""One stretch of sound to readings, with whisper weights: the sound is encoded once and may be read more than once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from faster_whisper import WhisperModel
+from faster_whisper.audio import pad_or_trim
+from faster_whisper.tokenizer import Tokenizer
+from faster_whisper.transcribe import merge_punctuations
+
+from dictate.audio.frame import Samples
+from dictate.errors import RecogniserError
+from dictate.recognise.events import Hypothesis, Word
+
+LONGEST_S = 30.0  # what whisper hears at once
+PROMPT_TOKENS = 180  # of favoured terms; whisper itself takes up to 223. Measured: docs/engines.md
+_THREADS = 2
+_TOKENS_A_SECOND = 10  # no one speaks faster; stops a reading that runs away
+_TOKENS_AT_LEAST = 24
+_PREPENDED = "\"'“¿([{-"
+_APPENDED = "\"'.。,，!！?？:：”)]}、"
+
+
+@dataclass(frozen=True, slots=True)
+class Encoded:
+    """Sound ready to be read, any number of times."""
+
+    encoding: Any  # ctranslate2.StorageView
+    feature_count: int  # 10 ms each, without the padding
+    duration_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What one decoding made of a stretch of sound."""
+
+    tokens: tuple[int, ...]
+    text: str
+    average_logprob: float  # a token
+    no_speech_probability: float
+    others: tuple[Hypothesis, ...]  # the other beams, best first
+
+
+class Decoder:
+    """Whisper weights, int8, on the processor."""
+
+    def __init__(self, model_dir: Path, *, threads: int = _THREADS) -> None:
+        try:
+            self._model = WhisperModel(
+                str(model_dir), device="cpu", compute_type="int8", cpu_threads=threads, local_files_only=True
+            )
+        except (RuntimeError, ValueError, OSError) as error:
+            raise RecogniserError(f"{model_dir} holds no usable whisper weights ({error}); give another folder") from error
+        multilingual = self._model.model.is_multilingual
+        self._tokenizer = Tokenizer(self._model.hf_tokenizer, multilingual, task="transcribe", language="en")
+        self._start = [*self._tokenizer.sot_sequence, self._tokenizer.no_timestamps]
+
+    def prompt(self, terms: Sequence[str]) -> list[int]:
+        """Return the tokens that favour `terms`; those that do not fit, from the end of the list, are left out.
+
+        The terms nearest to the speech weigh most, so the first of the list comes last in the prompt.
+        """
+        tokens: list[int] = []
+        for term in terms:
+            more = self._tokenizer.encode(f" {term}," if tokens else f" {term}")
+            if len(tokens) + len(more) > PROMPT_TOKENS:
+                break
+            tokens = more + tokens
+        return [self._tokenizer.sot_prev, *tokens] if tokens else []
+
+    def encode(self, samples: Samples) -> Encoded:
+        """Encode up to 30 s of sound."""
+        duration = len(samples) / 16_000
+        features = self._model.feature_extractor(samples, padding=160)
+        encoding = self._model.encode(pad_or_trim(features))
+        return Encoded(encoding, features.shape[-1] - 1, duration)
+
+    def read(self, sound: Encoded, *, prompt: Sequence[int] = (), beams: int = 5, hypotheses: int = 1) -> Reading:
+        """Decode `sound`, after `prompt`."""
+        full_prompt = [*prompt, *self._start]
+        limit = _TOKENS_AT_LEAST + int(_TOKENS_A_SECOND * sound.duration_s)
+        result = self._model.model.generate(
+            sound.encoding,
+            [full_prompt],
+            beam_size=beams,
+            num_hypotheses=min(hypotheses, beams),
+            max_length=min(self._model.max_length, len(full_prompt) + limit),
+            return_scores=True,
+            return_no_speech_prob=True,
+            suppress_tokens=[-1],
+        )[0]
+        texts = [self._tokenizer.decode(ids).strip() for ids in result.sequences_ids]
+        others = {
+            text: Hypothesis(text=text, score=score, favoured=bool(prompt))
+            for text, score in reversed(list(zip(texts, result.scores, strict=True)))
+            if text and text != texts[0]
+        }
+        return Reading(
+            tokens=tuple(result.sequences_ids[0]),
+            text=texts[0],
+            average_logprob=result.scores[0],
+            no_speech_probability=result.no_speech_prob,
+            others=tuple(sorted(others.values(), key=lambda other: -other.score)),
+        )
+
+    def words(self, sound: Encoded, reading: Reading, *, start_s: float) -> tuple[Word, ...]:
+        """Return the words of `reading` with times (`start_s` is that of the sound) and confidences."""
+        tokens = [token for token in reading.tokens if token < self._tokenizer.eot]
+        found = self._model.find_alignment(self._tokenizer, [tokens], sound.encoding, sound.feature_count)
+        alignment = found[0] if found else []
+        merge_punctuations(alignment, _PREPENDED, _APPENDED)
+        words: list[Word] = []
+        earliest = 0.0  # whisper's times now and then step back by a hundredth; ours never do
+        for item in alignment:
+            text = item["word"].strip()
+            if not text:
+                continue
+            begin = float(np.clip(item["start"], earliest, sound.duration_s))
+            end = float(np.clip(item["end"], begin, sound.duration_s))
+            earliest = begin
+            words.append(
+                Word(
+                    text=text,
+                    start_s=round(start_s + begin, 3),
+                    end_s=round(start_s + end, 3),
+                    confidence=float(np.clip(item["probability"], 0.0, 1.0)),
+                )
+            )
+        return tuple(words)

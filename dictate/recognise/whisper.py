@@ -1,0 +1,79 @@
+"""Whisper, one call an utterance: cut at pauses, favour the terms of the exam, doubt what was favoured, invent nothing."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from dictate.audio.endpoint import Endpointer, EndpointOptions, SpokenSpan
+from dictate.audio.frame import Frame
+from dictate.recognise.decoder import Decoder, Encoded, Reading
+from dictate.recognise.events import Hypothesis, Partial, Utterance
+from dictate.recognise.invented import why_invented
+from dictate.recognise.weights import check_complete, check_embedded, embedded_model_dir
+
+_log = logging.getLogger(__name__)
+
+_BEAMS = 5
+_HYPOTHESES = 3
+
+
+class WhisperRecogniser:
+    """The embedded default. It gives whole utterances and no partials: an answer comes after each pause.
+
+    A word's confidence is the probability that the weights give it without favouring, so that a term which is heard
+    only because it was favoured shows as doubtful.
+    """
+
+    def __init__(self, model_dir: str | Path | None = None, *, endpoint: EndpointOptions | None = None) -> None:
+        """Load the weights in `model_dir`, or the embedded ones. Raises RecogniserError if they cannot be used."""
+        if model_dir is None:
+            folder = embedded_model_dir()
+            check_embedded(folder)
+        else:
+            folder = Path(model_dir)
+            check_complete(folder)
+        self._decoder = Decoder(folder)
+        self._endpoint = endpoint
+        self._endpointer = Endpointer(endpoint)
+        self._terms: tuple[str, ...] = ()
+        self._prompt: list[int] = []
+
+    def favour(self, terms: Sequence[str]) -> None:
+        """Favour these terms, most specific first, from the next utterance on; as many as the prompt holds."""
+        if tuple(terms) != self._terms:
+            self._terms = tuple(terms)
+            self._prompt = self._decoder.prompt(self._terms)
+
+    def accept(self, frame: Frame) -> Iterator[Partial | Utterance]:
+        """Take the next frame; yield each utterance that ended in it."""
+        for span in self._endpointer.accept(frame):
+            yield from self._utterance(span)
+
+    def flush(self) -> Iterator[Partial | Utterance]:
+        """End the recording; yield the utterance that was still open."""
+        ended, self._endpointer = self._endpointer, Endpointer(self._endpoint)
+        for span in ended.flush():
+            yield from self._utterance(span)
+
+    def _utterance(self, span: SpokenSpan) -> Iterator[Utterance]:
+        sound = self._decoder.encode(span.samples)
+        reading = self._decoder.read(sound, prompt=self._prompt, beams=_BEAMS, hypotheses=_HYPOTHESES)
+        reason = why_invented(reading, duration_s=sound.duration_s, terms=self._terms if self._prompt else ())
+        if reason:
+            _log.info("dropped %.2f-%.2f s, %s: %r", span.start_s, span.end_s, reason, reading.text)
+            return
+        words = self._decoder.words(sound, reading, start_s=span.start_s)
+        if words:
+            alternatives = (*self._second_reading(sound, reading), *reading.others)
+            yield Utterance(words=words, alternatives=alternatives, endpoint_s=span.endpoint_s)
+
+    def _second_reading(self, sound: Encoded, reading: Reading) -> tuple[Hypothesis, ...]:
+        """Return how the same sound reads without favouring, if that differs."""
+        if not self._prompt:
+            return ()
+        plain = self._decoder.read(sound, beams=1)
+        if not plain.text or plain.text == reading.text:
+            return ()
+        return (Hypothesis(text=plain.text, score=plain.average_logprob),)
