@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.draft import Draft, Parts, Topic, says_nothing
-from dictate.language.items import Item
+from dictate.language.draft import Draft, Parts, Topic, grade_of
+from dictate.language.items import Item, says_nothing
 from dictate.language.mentions import Mention
 from dictate.language.repair import Repaired
 from dictate.language.resolve import Resolver, Sentence, absolute_side
@@ -79,13 +79,21 @@ def local_region(mentions: Sequence[Mention], context: Context, resolver: Resolv
 
 def is_deferral(items: Sequence[Item], kinds: Sequence[str]) -> bool:
     """Whether the sentence says that a section is left out."""
-    leaves = [i for i in items if i.mention.shaped("defer") or i.value == "not_examined"]
+    leaves = [i for i in items if i.mention.shaped("defer") or i.value == "not_examined" or _denied_section(items, i)]
     sections = [i for i in items if i.mention.shaped("section")]
     if not leaves or not sections or kinds[leaves[0].start] in ("condition", "teaching", "question", "history"):
         return False
     return not any(i.kind in ("test", "quantity", "outcome", "structure") for i in items) and not any(
         i.kind == "status" and i.value != "not_examined" for i in items
     )
+
+
+def _denied_section(items: Sequence[Item], item: Item) -> bool:
+    """Whether "no" stands right before the name of a section ("no resisted testing today")."""
+    if item.kind != "negation":
+        return False
+    following = next((i for i in items if i.start == item.end), None)
+    return following is not None and following.mention.shaped("section") is not None and not following.mention.terms()
 
 
 def defer(state: State, items: Sequence[Item], tokens: Sequence[Token], words: Sequence[str]) -> State:
@@ -205,6 +213,8 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     if not own:
         return context
     strength = any(draft.finding == "strength" for draft in drafts)
+    if all(item.kind == "level" for item in own):
+        own = parts.targets
     topic = Topic(items=own, modality=parts.modality, strength=strength, bare=not drafts)
     before = context.topic
     same_kind = {item.kind for item in own} == {item.kind for item in before.items}
@@ -282,6 +292,11 @@ def _remainder(parts: Parts, context: Context) -> Draft | None:
     if "rest" not in parts.kinds:
         return None
     status, _ = parts.status()
+    grade = parts.grade_quantity or next((q for q in parts.quantities if q.value == 5 and not q.unit), None)
+    if grade and not [t for t in parts.targets if not parts.inherited]:
+        draft = Draft(finding="strength", kind="attribute", grade=grade_of("MRC", grade), start=parts.start, end=parts.end)
+        draft.side, draft.side_said = parts.side, bool(parts.side)
+        return draft
     if status is None or parts.quantities or (parts.targets and not parts.inherited and not parts.of("attribute")):
         return None
     section = next((i.value for i in parts.frame.items if i.kind == "section"), None) or context.section or "inspection"

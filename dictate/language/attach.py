@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.items import Item, label_of
+from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.segment import is_companion
 from dictate.language.tokens import COMMA, Token
 
@@ -18,11 +18,12 @@ _NEGATABLE = frozenset(
 )
 _PASSED = frozenset({"neutral", "severity", "presence", "every", "modality", "place", "side", "double"})
 _CIRCUMSTANCE = ("at", "in")
+_LEVEL_WORDS = frozenset({"above", "below", "proximal", "distal", "up", "down"})  # "ten centimetres above the patella"
 
 
 def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     """Return the items that frames are made of, each with what the small words around it lend it."""
-    out = list(items)
+    out = [item for index, item in enumerate(items) if not _idle(items, index, tokens)]
     _negate(out, tokens)
     _amounts(out, tokens)
     _positions(out, tokens)
@@ -30,6 +31,16 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _companions(out, tokens)
     _end_feels(out)
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
+
+
+def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether the item does nothing here: an opening "okay,", a "both" that counts what follows."""
+    item = items[index]
+    if item.kind == "status" and index == 0 and tokens[item.end - 1].break_after and says_nothing(item):
+        return True
+    following = items[index + 1] if index + 1 < len(items) else None
+    counts = item.kind == "side" and item.value == "both" and item.end - item.start == 1
+    return counts and following is not None and following.kind == "quantity" and following.start == item.end
 
 
 def _gap(tokens: Sequence[Token], left: Item, right: Item) -> int:
@@ -52,7 +63,8 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if not reach or items[target].kind not in _NEGATABLE or _ends_with_comma(tokens, item):
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
-            if alone and not unable and _denies_alone(item, items[index + 1 : target + 1], tokens):
+            after_target = index > 0 and items[index - 1].is_target() and (target >= len(items) or _ends_with_comma(tokens, item))
+            if alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
                 items[index] = replace(item, kind="none", value="absent")
             continue
         target = _sign_of_compound(items, target, tokens)
@@ -182,6 +194,8 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
         elif before and before.kind == "test" and _is_usual_position(before, item):
             items[index] = replace(item, role="position")
             _take_movement(items, index, tokens)
+        elif tokens[item.end].norm in _LEVEL_WORDS if item.end < len(tokens) else False:
+            items[index] = replace(item, role="position")
         elif before and before.kind in ("and", "quantity") and index >= 2:
             earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
             if earlier.role == "position" and earlier.kind == "quantity":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dictate.language.draft import Draft, Parts, Relative, grade_of, term_of
-from dictate.language.items import Item, label_of
+from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.numbers import Quantity
 from dictate.language.segment import is_companion
 from dictate.note.model import Status
@@ -46,7 +46,7 @@ def _is_muscle(item: Item) -> bool:
 def strengths(parts: Parts) -> list[Draft]:
     """Return one draft of strength a muscle, movement or myotome."""
     hosts = [item for item in parts.of("structure") if _is_muscle(item)] or list(parts.of("movement"))
-    if not hosts:
+    if not hosts and (_named(parts, _STRENGTH) or parts.has_strength_word()):
         hosts = list(parts.of("structure"))
     levels = [level for item in parts.of("level") for level in item.mention.levels]
     drafts: list[Draft] = []
@@ -239,9 +239,8 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
             draft.status = "reduced"
     draft.at_degrees = parts.positions[0] if parts.positions else None
     levels = [level for level_item in parts.of("level") for level in level_item.mention.levels]
-    if levels and draft.degrees is None:
-        draft.structure = levels[0]  # how far up the back the hand reaches
-        draft.status = draft.status or "present"
+    if levels and draft.degrees is None and draft.finding == "internal rotation":
+        draft.structure, draft.reach = levels[0], True
     return draft
 
 
@@ -279,6 +278,8 @@ def _below_neutral(parts: Parts) -> bool:
 def _motion_status(parts: Parts, item: Item, *, has_degrees: bool) -> Status | None:
     if item.shape in ("normal", "reduced", "increased"):
         return item.shape  # type: ignore[return-value]
+    if has_degrees and parts.statuses and all(says_nothing(i) for i in parts.statuses):
+        return None  # "plus five, all fine"
     if item.unable:
         return "reduced"
     status, said_by = parts.status()

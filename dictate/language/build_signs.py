@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dictate.language.draft import Draft, Parts, grade_of, term_of
 from dictate.language.items import Item, label_of
+from dictate.lexicon.model import Term
 from dictate.note.model import Measure, Status
 
 _GIRTH = "girth"
@@ -24,7 +25,7 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
                     draft.structure = _moved(label_of(place), parts.places[0])
             draft.status = _sign_status(item, parts)
             draft.adjective = item.shape != "name"
-            severity = item.severity or parts.severity
+            severity = item.severity or (None if _any_severity(parts) else parts.severity)
             draft.severity = severity if draft.status in ("present", "equivocal") else None  # type: ignore[assignment]
             _sign_grade(draft, item, parts)
             draft.with_ = list(parts.companions)
@@ -39,6 +40,11 @@ def _moved(label: str, place: str) -> str:
     """Return the same structure on another aspect ("tender at the medial joint line, not laterally")."""
     first, _, rest = label.partition(" ")
     return f"{place} {rest}" if first in _PLACE_WORDS and rest else label
+
+
+def _any_severity(parts: Parts) -> bool:
+    """Whether some sign of the frame has an amount of its own, which is then not that of the others."""
+    return any(item.severity for item in parts.of("sign"))
 
 
 def _distinct(items: tuple[Item, ...]) -> list[Item]:
@@ -156,16 +162,17 @@ def measures(parts: Parts) -> list[Draft]:
             unit = quantity.unit if quantity.unit and quantity.unit != "deg" else units[0]
             draft.measure = Measure(value=quantity.value, unit=unit, comparator=quantity.comparator)
         if draft.measure is None and draft.degrees is None:
-            draft.status = _measure_status(parts, status)
+            draft.status = _measure_status(parts, status, term)
             if item is not None and item.shape in ("normal", "reduced", "increased"):
                 draft.status = item.shape  # type: ignore[assignment]
         drafts.append(draft)
     return [draft for draft in drafts if draft.has_value()]
 
 
-def _measure_status(parts: Parts, status: Status | None) -> Status | None:
+def _measure_status(parts: Parts, status: Status | None, term: Term | None) -> Status | None:
     """A quick refill is normal and a slow one increased, though "brisk" raises a reflex and "sluggish" lowers one."""
-    words = {sense.cue.value for item in parts.statuses for sense in item.senses if sense.cue and sense.cue.faint}
-    if words:
-        return "increased"
+    for item in parts.statuses:
+        for form, meant in (term.said_of if term else {}).items():
+            if item.says(form) and not item.negated:
+                return meant
     return {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)  # type: ignore[return-value]

@@ -21,11 +21,24 @@ def tests(parts: Parts) -> list[Draft]:
     drafts = []
     for item in parts.of("test"):
         for term in _terms_named(item):
-            for position in parts.positions or (None,):
+            for position in _positions_of(item, parts):
                 draft = Draft(finding=term.label, kind="test", term=term, at_degrees=position)
                 _result(draft, item, term, parts)
                 drafts += _by_place(draft, term, parts)
     return [draft for draft in drafts if draft.has_value()]
+
+
+def _positions_of(item: Item, parts: Parts) -> tuple[float | None, ...]:
+    """Return the positions of one test of a list: one said right behind the last test is of that one alone."""
+    tests_named = parts.of("test")
+    if not parts.positions:
+        return (None,)
+    first = next(i.start for i in parts.frame.items if i.role == "position")
+    last = tests_named[-1]
+    judged = [i.start for i in parts.frame.items if i.is_value()]
+    if len(tests_named) > 1 and item is not last and last.start < first and all(first < start for start in judged):
+        return (None,)
+    return parts.positions
 
 
 def _terms_named(item: Item) -> list[Term]:
@@ -57,6 +70,8 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
             draft.status = "positive"
     if draft.grade and draft.grade.scale == "pain":
         draft.with_ = [label for label in draft.with_ if label != "pain"]
+    if draft.status == "not_examined":
+        draft.limited_by, draft.with_ = list(dict.fromkeys([*draft.limited_by, *draft.with_])), []
     # what the sign is the result of needs no mention beside it
     draft.with_ = [label for label in draft.with_ if label not in ("laxity", "instability")]
 
@@ -105,7 +120,9 @@ def _quantity(draft: Draft, term: Term, quantity: Quantity) -> None:
 
 def _by_place(draft: Draft, term: Term, parts: Parts) -> list[Draft]:
     """Name the structure that the test was of, where a compartment or a structure was said."""
-    named = [label_of(item) for item in parts.of("structure")]
+    first = min(item.start for item in parts.of("test"))
+    known = set(term.places.values())
+    named = [label_of(i) for i in parts.of("structure") if i.start > first or label_of(i) in known]
     named += [term.places[place] for place in parts.places if place in term.places]
     named = [name for name in named if name != term.label]
     if not named:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from dictate.language.items import Item
+from dictate.language.items import Item, says_nothing
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
 from dictate.language.segment import Frame
@@ -49,6 +49,7 @@ class Draft:
     relative: Relative | None = None
     levels: tuple[str, ...] = ()  # levels said beside a reflex, muscle or area
     expanded: bool = False
+    reach: bool = False  # how far up the back a hand reaches: the level stands in `structure`
     adjective: bool = False  # said as an adjective ("pain free"), not as a noun ("no pain")
     start: int = 0
     end: int = 0
@@ -57,7 +58,7 @@ class Draft:
         """Whether anything at all was said of it."""
         return bool(
             self.status or self.grade or self.measure or self.limited_by or self.with_ or self.end_feel or self.relative
-        ) or (self.degrees is not None)
+        ) or self.degrees is not None or self.reach
 
 
 @dataclass(frozen=True)
@@ -96,6 +97,11 @@ class Parts:
     inherited: bool = False
     strength_topic: bool = False
     asked: Item | None = None  # the sign last spoken of
+
+    @property
+    def excepting(self) -> bool:
+        """Whether the frame is an exception from the one before ("… except L5 reduced")."""
+        return "except" in self.kinds
 
     def of(self, *kinds: str) -> tuple[Item, ...]:
         """Return the targets of these kinds."""
@@ -142,8 +148,10 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
     inherited = not targets
-    if inherited and _says_something(items):
+    if inherited and _says_something(items) and _fits(topic, items):
         targets = topic.items
+    elif targets and all(item.kind == "level" for item in targets):
+        targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     sides = [item.value for item in items if item.kind == "side" and not _closes_a_list(item, targets)]
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
@@ -171,21 +179,35 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
     )
 
 
+def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
+    """Whether the values of a frame can be said of the topic: an arc is no value of a test, nor a /5 one of a sign."""
+    kinds = {item.kind for item in topic.items}
+    for item in items:
+        quantity = item.quantity
+        if quantity is None or item.role:
+            continue
+        if quantity.out_of == 5 or (quantity.plus_minus and not quantity.out_of):
+            if kinds <= {"test", "sign", "task", "measure"} and not (quantity.plus_minus and not quantity.out_of):
+                return False
+        elif quantity.to_value is not None and not quantity.is_grade and not kinds & {"movement", "attribute", "measure"}:
+            return False
+        elif quantity.unit == "deg" and kinds <= {"sign", "structure", "reflex", "pulse"}:
+            return False
+        elif quantity.unit is None and not quantity.is_grade and quantity.value > 10 and kinds <= {"sign", "reflex", "pulse"}:
+            return False
+    judged = {item.value for item in items if item.kind == "status"} & {"positive", "negative"}
+    return not (judged and kinds <= {"movement", "structure", "measure", "pulse"})
+
+
 def _says_something(items: tuple[Item, ...]) -> bool:
     """Whether a frame without a target says enough to be about the topic: "okay" alone does not."""
     values = [item for item in items if item.is_value()] + [item for item in items if item.kind in ("lack", "over")]
-    values += [item for item in items if item.role in ("limiter", "with")]
     if not values:
         return False
     return not all(says_nothing(item) for item in values) or any(
         item.kind in ("every", "side", "modality") for item in items
     )
 
-
-def says_nothing(item: Item) -> bool:
-    """Whether the item is a status word such as "okay", which may be said of anything or of nothing."""
-    sense = item.mention.cue("status")
-    return item.kind == "status" and sense is not None and sense.weak
 
 
 def _closes_a_list(item: Item, targets: tuple[Item, ...]) -> bool:

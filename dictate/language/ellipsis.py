@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.draft import Draft, Parts
+from dictate.language.draft import Draft, Parts, term_of
+from dictate.language.items import label_of
 from dictate.language.resolve import Sentence, absolute_side
 from dictate.language.state import Entry, State
 from dictate.language.tokens import Token
-from dictate.note.model import Doubt, Finding, Status
+from dictate.note.model import Doubt, DoubtReason, Finding, Status
 
 # How many findings back "same on the left" can reach.
 _LONGEST_GROUP = 8
@@ -130,6 +131,7 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
 
     "Pain free" by itself adds nothing to what it follows.
     """
+    drafts = _pain_of_last(state, drafts, sentence)
     kept = [d for d in drafts if not (d.finding == "pain" and d.status == "absent" and d.structure is None and d.adjective)]
     last = state.entries[-1] if state.entries else None
     if not kept or last is None or (last.utterance, last.sentence) != (state.utterances, sentence):
@@ -144,3 +146,47 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
             update = {"with_": [*entry.finding.with_, *along]}
             entries[place] = entry.with_finding(entry.finding.model_copy(update=update))
     return replace(state, entries=tuple(entries)), []
+
+
+def _pain_of_last(state: State, drafts: list[Draft], sentence: int) -> list[Draft]:
+    """ "Flexion and extension full, no pain": the pain denied is that of each movement just named."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or (last.utterance, last.sentence) != (state.utterances, sentence) or len(drafts) != 1:
+        return drafts
+    draft = drafts[0]
+    if draft.finding != "pain" or draft.status != "absent" or draft.structure or draft.adjective:
+        return drafts
+    hosts = [e for e in state.entries if e.frame == last.frame and (e.kind == "movement" or e.finding.finding == "strength")]
+    return [
+        replace(draft, structure=e.finding.structure if e.finding.finding == "strength" else e.finding.finding,
+                section=e.finding.section)
+        for e in hosts
+    ] or drafts  # fmt: skip
+
+
+def except_from_last(
+    state: State, parts: Parts, drafts: list[Draft], sentence: int
+) -> tuple[State, list[Draft]]:  # fmt: skip
+    """Let an exception override its like in the list before it; one without a value is left open."""
+    last = state.entries[-1] if state.entries else None
+    if last is None:
+        return state, drafts
+    if not drafts:
+        doubt: tuple[DoubtReason, str, str | None] = ("incomplete", "an exception was made, but not what was found there", None)
+        finding = last.finding.finding
+        kind = last.kind
+        for item in parts.of("structure", "level", "movement", "test"):
+            draft = Draft(finding=finding, kind=kind, structure=label_of(item), structure_term=term_of(item))
+            if item.kind in ("movement", "test") and finding != "strength":
+                draft.finding, draft.structure, draft.term = label_of(item), None, term_of(item)
+            draft.start, draft.end, draft.doubts, draft.side = parts.start, parts.end, [doubt], parts.side
+            drafts.append(draft)
+    overridden = {(d.finding, d.structure) for d in drafts}
+    kept = tuple(
+        entry for entry in state.entries
+        if not (
+            (entry.utterance, entry.sentence) == (state.utterances, sentence)
+            and (entry.finding.finding, entry.finding.structure) in overridden
+        )
+    )  # fmt: skip
+    return replace(state, entries=kept), drafts

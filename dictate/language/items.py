@@ -9,6 +9,7 @@ from typing import Literal
 from dictate.language.mentions import Mention
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
+from dictate.language.tokens import Token
 
 TARGETS = frozenset({"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"})
 VALUES = frozenset({"status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "severity_value", "none"})
@@ -37,6 +38,7 @@ class Item:
     hedged: bool = False
     role: str = ""  # "": free; "with", "limiter", "position", "circumstance": taken by what stands before it
     extra: dict[str, str] = field(default_factory=dict)
+    text: str = ""  # its words as said
 
     @property
     def start(self) -> int:
@@ -49,6 +51,10 @@ class Item:
     @property
     def shape(self) -> str:
         return self.senses[0].shape if self.senses else ""
+
+    def says(self, form: str) -> bool:
+        """Whether its words are this wording, as written in the lexicon."""
+        return any(form in sense.cue.forms for sense in self.senses if sense.cue) and self.text == form
 
     def is_target(self) -> bool:
         """Whether a finding can be about it."""
@@ -74,14 +80,16 @@ _CUE_ORDER = (
 
 
 def items_of(
-    mentions: Sequence[Mention], *, region: str, near: frozenset[str], section: str | None, groups: Groups
+    mentions: Sequence[Mention], tokens: Sequence[Token], *, region: str, near: frozenset[str], section: str | None, groups: Groups
 ) -> list[Item]:  # fmt: skip
     """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
     out: list[Item] = []
+    placed = any(mention.terms("structure") for mention in mentions)
     for position, mention in enumerate(mentions):
         following = mentions[position + 1] if position + 1 < len(mentions) else None
-        item = _item(mention, out[-1] if out else None, following, region, near)
+        item = _item(mention, out[-1] if out else None, following, region, near, placed=placed, section=section)
         item = _preferring_section(item, section)
+        item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
         out += _members(item, groups)
     return out
 
@@ -111,14 +119,16 @@ def _preferring_section(item: Item, section: str | None) -> Item:
 
 
 def _item(
-    mention: Mention, before: Item | None, following: Mention | None, region: str, near: frozenset[str]
+    mention: Mention, before: Item | None, following: Mention | None, region: str, near: frozenset[str], *,
+    placed: bool, section: str | None,
 ) -> Item:  # fmt: skip
     if mention.levels:
         return Item("level", mention)
     if mention.quantity:
         return Item("quantity", mention, quantity=mention.quantity)
     cues = mention.cues()
-    if "lack" in cues and not (mention.terms("sign") and not _numbered(before, following)):
+    short = "status" in cues and not (before is not None and before.kind == "quantity")
+    if "lack" in cues and not short and not (mention.terms("sign") and not _numbered(before, following)):
         return Item("lack", mention, mention.senses)
     place = mention.shaped("place")
     if place and not mention.terms_named():
@@ -148,9 +158,9 @@ def _item(
             assert first.term is not None
             return Item(first.term.kind, mention, tuple([*named, *outcomes]))
         senses = tuple(sense for sense in senses if sense.shape != "place") or senses
-        senses = _sore(senses, before)
+        senses = _sore(senses, placed)
         kinds = {sense.term.kind for sense in senses if sense.term}
-        kind = _kind_by_context(kinds, senses, before, following)
+        kind = _kind_by_context(kinds, senses, before, following, section)
         chosen = tuple(sense for sense in senses if sense.term and sense.term.kind == kind)
         rest = tuple(sense for sense in mention.senses if sense not in chosen)
         return Item(kind, mention, chosen + rest)
@@ -165,7 +175,7 @@ def _item(
 
 
 def _kind_by_context(
-    kinds: set[str], senses: Sequence[Sense], before: Item | None, following: Mention | None
+    kinds: set[str], senses: Sequence[Sense], before: Item | None, following: Mention | None, section: str | None
 ) -> str:  # fmt: skip
     """Return which kind of term is meant where the same words name two."""
     status = following.cue("status") if following else None
@@ -177,16 +187,18 @@ def _kind_by_context(
         return "test" if judged or judged_before or listed else "sign"
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):
         return "movement" if _numbered(before, following) else "sign"
+    if {"reflex", "structure"} <= kinds:
+        plus = bool(following and following.quantity and following.quantity.plus_minus)
+        return "reflex" if plus or (before and before.kind == "reflex") or section == "neurological" else "structure"
     return next(kind for kind in _TERM_KINDS if kind in kinds)
 
 
-def _sore(senses: tuple[Sense, ...], before: Item | None) -> tuple[Sense, ...]:
-    """ "Sore" is pain of a movement or test just named, else tenderness of a place."""
+def _sore(senses: tuple[Sense, ...], placed: bool) -> tuple[Sense, ...]:
+    """ "Sore" is tenderness where the sentence names a place, else the pain of what was just done."""
     labels = {sense.term.label for sense in senses if sense.term}
     if not {"tenderness", "pain"} <= labels:
         return senses
-    moved = before is not None and before.kind in ("movement", "test", "task", "quantity", "attribute", "status")
-    wanted = "pain" if moved else "tenderness"
+    wanted = "tenderness" if placed else "pain"
     return tuple(sense for sense in senses if sense.term and sense.term.label == wanted)
 
 
@@ -218,3 +230,9 @@ def _cue_value(mention: Mention, kind: str) -> str:
 def with_flags(item: Item, **flags: object) -> Item:
     """Return the item with some fields changed."""
     return replace(item, **flags)  # type: ignore[arg-type]
+
+
+def says_nothing(item: Item) -> bool:
+    """Whether the item is a status word such as "okay", which may be said of anything or of nothing."""
+    sense = item.mention.cue("status")
+    return item.kind == "status" and sense is not None and sense.weak

@@ -18,7 +18,7 @@ _MORE = (("more", "than"), ("over",), ("above",), ("greater", "than"), ("at", "l
 _ABOUT = ("about", "around", "roughly", "approximately", "nearly", "almost", "maybe", "good", "just", "only", "say")
 _PRONOUN_BEFORE_ONE = frozenset(
     ["the", "this", "that", "other", "which", "each", "another", "every", "any", "no", "good", "bad", "next", "last", "first",
-     "same", "only", "some", "sore", "injured", "big", "on"]
+     "same", "only", "some", "sore", "injured", "big", "on", "with", "in", "is", "was"]
 )  # fmt: skip
 _CM_AN_INCH = 2.54
 
@@ -94,6 +94,8 @@ class NumberReader:
             return True
         if _broken(tokens, quantity.end):
             return False
+        if quantity.value == 1 and tokens[quantity.end].norm == "of":
+            return True
         following = tokens[quantity.end]
         plural = following.text != following.norm and following.norm not in self._known
         return following.norm in self._counted or plural

@@ -101,7 +101,7 @@ class Reader:
         local = announce.local_region(mentions, state.context, self.resolver)
         region = local or state.context.region
         near = self.resolver.near(state.context.region)
-        items = items_of(mentions, region=region, near=near, section=state.context.section, groups=self._groups)
+        items = items_of(mentions, tokens, region=region, near=near, section=state.context.section, groups=self._groups)
         if announce.is_deferral(items, kinds):
             return announce.defer(state, items, tokens, words)
         sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"))
@@ -150,6 +150,8 @@ class Reader:
             return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
         state = replace(state, context=announce.next_topic(state, parts, drafts))
         drafts = announce.expand(drafts, parts, context, sentence, self.resolver)
+        if parts.excepting:
+            state, drafts = ellipsis.except_from_last(state, parts, drafts, number)
         state, drafts = ellipsis.companions_of_last(state, drafts, number)
         if not drafts:
             return state, carried

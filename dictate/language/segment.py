@@ -98,6 +98,11 @@ class Segmenter:
             left, right = items[index], items[index + 1]
             cost += self._cross_cost(link, left, right, tokens)
         first = items[0]
+        if first.role in ("limiter", "with"):
+            cost += 1.6  # what limits or comes along leans on what stands before
+        positions = [i for i, item in enumerate(items) if item.role == "position"]
+        if len(positions) > 1 and any(links[i].comma for i in range(positions[0], positions[-1])):
+            cost += 1.2
         if first.kind == "and" or (items[-1].kind == "and" and len(items) > 1):
             cost += 0.3 if first.kind == "and" else 1.0
         return cost
@@ -106,6 +111,8 @@ class Segmenter:
         if any(item.negated or item.unable or item.role or item.hedged for item in targets):
             return 0.0
         signs = [item for item in targets if item.kind == "sign"]
+        if len(items) == 1 and signs and signs[0].shape in ("adjective", "absent") and not is_companion(signs[0]):
+            return 0.5  # "non-tender" by itself leans on a place
         if signs and (any(i.severity or i.shape != "name" for i in signs) or any(i.kind == "presence" for i in items)):
             return 0.0
         if any(item.role in ("with", "limiter", "position") for item in items) or any(

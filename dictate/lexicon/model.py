@@ -79,6 +79,7 @@ class Term(_Closed):
     caution: str | None = None
     # scales, levels, measures
     stands_for: tuple[str, ...] = ()  # "joint lines": the labels of the terms of this kind that it names together
+    said_of: dict[str, Status] = Field(default_factory=dict)  # words that mean something else of this ("brisk" refill)
     scale: str | None = None  # scale of a bare grade said of it
     levels: tuple[str, ...] = ()  # levels that at least one tradition gives it
     level_source: str | None = None
