@@ -289,9 +289,10 @@ def expand(
 
 def _remainder(parts: Parts, context: Context) -> Draft | None:
     """Return "the rest of the exam is normal", recorded as said and never expanded."""
-    if "rest" not in parts.kinds:
-        return None
     status, _ = parts.status()
+    summary = "section" in parts.kinds and status in ("normal", "negative") and not parts.of("structure", "test", "movement")
+    if "rest" not in parts.kinds and not summary:
+        return None
     grade = parts.grade_quantity or next((q for q in parts.quantities if q.value == 5 and not q.unit), None)
     if grade and not [t for t in parts.targets if not parts.inherited]:
         draft = Draft(finding="strength", kind="attribute", grade=grade_of("MRC", grade), start=parts.start, end=parts.end)

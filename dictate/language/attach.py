@@ -39,8 +39,11 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     if item.kind == "status" and index == 0 and tokens[item.end - 1].break_after and says_nothing(item):
         return True
     following = items[index + 1] if index + 1 < len(items) else None
-    counts = item.kind == "side" and item.value == "both" and item.end - item.start == 1
-    return counts and following is not None and following.kind == "quantity" and following.start == item.end
+    if item.text != "both" or following is None or following.start - item.end > 1:
+        return False
+    later = next((other for other in items[index + 2 :] if other.kind != "and"), None)
+    paired = following.is_target() and later is not None and later.kind == following.kind
+    return following.kind == "quantity" or (paired and later is not None and later.start - following.end <= 2)
 
 
 def _gap(tokens: Sequence[Token], left: Item, right: Item) -> int:

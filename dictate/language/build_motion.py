@@ -115,6 +115,7 @@ def motions(parts: Parts, section: str | None) -> list[Draft]:
         drafts = [_motion(parts, item, ranged, use_to=True) for item in movements]
     elif not movements and {"lack", "over"} & parts.kinds:
         drafts = [_shifted(parts, quantity) for quantity in parts.quantities[:1] or (None,)]
+        drafts += [Draft(finding="flexion", kind="movement", degrees=q.value) for q in parts.quantities[1:2]]
     elif movements:
         drafts = _each(parts, movements)
     else:

@@ -56,6 +56,9 @@ def _distinct(items: tuple[Item, ...]) -> list[Item]:
 
 
 def _sign_status(item: Item, parts: Parts) -> Status:
+    denied = [place for place in parts.of("structure") if place.negated and place.start < item.start]
+    if denied and not item.negated and item.shape != "absent":
+        return "absent"  # "neither of the facets is tender"
     if item.shape == "absent":
         return "present" if item.negated else "absent"
     if item.hedged or (parts.hedged and not item.negated):
@@ -116,7 +119,7 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
     """Return drafts of structures of which only a status was said: recorded as said, under the section's name."""
     status, said_by = parts.status()
     if status is None and "nothing" not in parts.kinds:
-        return []
+        return _denied_places(parts)
     drafts = []
     for item in parts.of("structure"):
         if "nothing" in parts.kinds or (said_by is not None and said_by.kind == "none"):
@@ -128,6 +131,19 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
             draft.status = {"negative": "normal", "positive": "present"}.get(status or "", status)  # type: ignore[assignment]
         draft.structure, draft.structure_term = label_of(item), term_of(item)
         drafts.append(draft)
+    return drafts
+
+
+def _denied_places(parts: Parts) -> list[Draft]:
+    """Return the sign last spoken of as absent at a place that is denied ("… but not the lateral facet")."""
+    if parts.asked is None:
+        return []
+    drafts = []
+    for item in parts.of("structure"):
+        if item.negated:
+            draft = Draft(finding=label_of(parts.asked), kind="sign", term=term_of(parts.asked), status="absent")
+            draft.structure, draft.structure_term = label_of(item), term_of(item)
+            drafts.append(draft)
     return drafts
 
 
@@ -143,7 +159,9 @@ def is_girth(parts: Parts, section: str | None) -> bool:
 
 def measures(parts: Parts) -> list[Draft]:
     """Return drafts of measured things: capillary refill in seconds, girth in centimetres."""
-    status, _ = parts.status()
+    status, said_by = parts.status()
+    if parts.quantities and status == "normal" and said_by is not None and said_by is parts.frame.items[0]:
+        return []  # "normal refill is under two seconds" teaches
     drafts = []
     items: tuple[Item | None, ...] = parts.of("measure") or (None,)
     for item in items:

@@ -31,6 +31,8 @@ def tests(parts: Parts) -> list[Draft]:
 def _positions_of(item: Item, parts: Parts) -> tuple[float | None, ...]:
     """Return the positions of one test of a list: one said right behind the last test is of that one alone."""
     tests_named = parts.of("test")
+    if "position" in item.extra:
+        return (float(item.extra["position"]),)
     if not parts.positions:
         return (None,)
     first = next(i.start for i in parts.frame.items if i.role == "position")
@@ -63,7 +65,7 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
         _quantity(draft, term, quantity)
     if draft.status is None and "presence" in parts.kinds and not signs and not draft.grade:
         draft.status = "positive"  # "there's a painful arc"
-    if draft.status is None and signs and not draft.grade:
+    if draft.status is None and (signs or draft.with_) and not draft.grade:
         if any(sign.negated or sign.shape == "absent" for sign in signs) and not draft.with_:
             draft.status = "negative"
         elif any(_is_the_result(term, label) for label in draft.with_):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from dictate.language.items import Item, says_nothing
+from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
 from dictate.language.segment import Frame
@@ -150,6 +150,8 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
     inherited = not targets
     if inherited and _says_something(items) and _fits(topic, items):
         targets = topic.items
+    elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
+        targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and all(item.kind == "level" for item in targets):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     sides = [item.value for item in items if item.kind == "side" and not _closes_a_list(item, targets)]
@@ -179,9 +181,20 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
     )
 
 
+def _same_again(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:
+    """Whether a bare sign is about the place just named: "left patella tender, right non-tender"."""
+    before = topic.sign()
+    turned = any(item.kind in ("side", "place") for item in items)
+    if before is not None:
+        return turned and {label_of(item) for item in targets} == {label_of(before)}
+    return topic.bare and all(item.shape != "name" for item in targets)
+
+
 def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
     """Whether the values of a frame can be said of the topic: an arc is no value of a test, nor a /5 one of a sign."""
     kinds = {item.kind for item in topic.items}
+    if any(item.kind in ("lack", "over") for item in items):
+        return any(label_of(item) != "flexion" for item in topic.items if item.kind == "movement")
     for item in items:
         quantity = item.quantity
         if quantity is None or item.role:
@@ -212,7 +225,7 @@ def _says_something(items: tuple[Item, ...]) -> bool:
 
 def _closes_a_list(item: Item, targets: tuple[Item, ...]) -> bool:
     """Whether "both" sums up two things just named, rather than two sides ("Hawkins and Neer both positive")."""
-    if item.value != "both" or item.end - item.start != 1 or any(s.cue and s.cue.symmetrical for s in item.senses):
+    if item.text != "both":
         return False
     before = [target for target in targets if target.end <= item.start]
     return len(before) >= 2 and len({target.kind for target in before}) == 1

@@ -89,6 +89,8 @@ def items_of(
         following = mentions[position + 1] if position + 1 < len(mentions) else None
         item = _item(mention, out[-1] if out else None, following, region, near, placed=placed, section=section)
         item = _preferring_section(item, section)
+        if item.kind == "test" and mention.number is not None:
+            item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
         out += _members(item, groups)
     return out
@@ -127,6 +129,8 @@ def _item(
     if mention.quantity:
         return Item("quantity", mention, quantity=mention.quantity)
     cues = mention.cues()
+    if "over" in cues and _numbered(before, following):
+        return Item("over", mention, mention.senses)
     short = "status" in cues and not (before is not None and before.kind == "quantity")
     if "lack" in cues and not short and not (mention.terms("sign") and not _numbered(before, following)):
         return Item("lack", mention, mention.senses)

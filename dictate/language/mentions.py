@@ -25,6 +25,7 @@ class Mention:
     senses: tuple[Sense, ...] = ()
     quantity: Quantity | None = None
     levels: tuple[str, ...] = ()
+    number: float | None = None  # a number inside a term's wording ("Thessaly at twenty")
     restored: str = ""  # what the words were taken for, when that is not what they say
 
     def cue(self, kind: str) -> Sense | None:
@@ -76,7 +77,9 @@ class MentionFinder:
                 talk.append(Mention(start, end, steering))
             if meaning:
                 content.append(Mention(start, end, meaning))
-        content += [Mention(q.start, q.end, quantity=q) for q in self._numbers.quantities(tokens)]
+        quantities = self._numbers.quantities(tokens)
+        content = [_numbered(mention, quantities) for mention in content]
+        content += [Mention(q.start, q.end, quantity=q) for q in quantities]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
@@ -112,6 +115,9 @@ class MentionFinder:
                 width, senses = self._leaning(tokens, before, noun, head)
                 if not senses:
                     break
+                if _stands_alone(found, before - width + 1, before + 1, senses):
+                    position = before - width
+                    continue
                 added.append(Mention(before - width + 1, before + 1, senses))
                 position = before - width
         spans = {(m.start, m.end) for m in added}
@@ -149,6 +155,20 @@ def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
         if not rival:
             kept.append(mention)
     return kept
+
+
+def _numbered(mention: Mention, quantities: Iterable[Quantity]) -> Mention:
+    if not mention.terms("test"):
+        return mention
+    inside = [q for q in quantities if mention.start < q.start and q.end <= mention.end]
+    return replace(mention, number=inside[0].value) if inside else mention
+
+
+def _stands_alone(found: Iterable[Mention], start: int, end: int, leaning: Sequence[Sense]) -> bool:
+    """Whether the words already name a thing of that kind by themselves ("patella and patellar tendon")."""
+    kinds = {sense.term.kind for sense in leaning if sense.term}
+    own = [s for m in found if (m.start, m.end) == (start, end) for s in m.terms_named()]
+    return any(sense.term and sense.term.kind in kinds for sense in own)
 
 
 _JOINERS = frozenset({"and", "or", "nor", "then", "no"})

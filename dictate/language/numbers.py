@@ -264,6 +264,8 @@ class NumberReader:
             return self._tens_and_unit(tokens, position)
         if word not in self._units or word == "o":
             return None
+        if word == "oh" and (token.break_after or _word(tokens, position + 1) not in ("to", "degree", "and", "through")):
+            return None  # an exclamation
         value, end = self._units[word], position + 1
         if token.break_after or end >= len(tokens):
             return float(value), end

@@ -14,6 +14,7 @@ from dictate.lexicon.model import RegionFile, Term
 from dictate.note.model import Doubt, DoubtReason, Finding, Region, Section, Side
 
 _OUTSIDE_ALLOWED = frozenset({"adjacent_joints", "referred_pain", "neurological", "vascular", "resisted_motion", "function"})
+_WITH_A_MIDLINE = frozenset({"cervical", "thoracic", "lumbar", "sacroiliac", "hip"})
 _OPPOSITE = {"left": "right", "right": "left"}
 # A passive angle this much below the active one contradicts it (degrees; the project's choice).
 _PASSIVE_BELOW_ACTIVE_DEG = 5
@@ -131,6 +132,8 @@ class Resolver:
 
     def _side(self, draft: Draft, term: Term | None, context: Context, sentence: Sentence) -> tuple[Side | None, list[Doubt]]:
         said = absolute_side(draft.side, context)
+        if said == "midline" and context.region not in _WITH_A_MIDLINE:
+            said = ""
         terms = [t for t in (draft.structure_term, draft.term, term) if t is not None]
         if said:
             return said, _side_conflict(said, draft, context, sentence)  # type: ignore[return-value]

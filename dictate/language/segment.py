@@ -108,11 +108,11 @@ class Segmenter:
         return cost
 
     def _bare(self, items: Sequence[Item], targets: Sequence[Item]) -> float:
-        if any(item.negated or item.unable or item.role or item.hedged for item in targets):
-            return 0.0
         signs = [item for item in targets if item.kind == "sign"]
         if len(items) == 1 and signs and signs[0].shape in ("adjective", "absent") and not is_companion(signs[0]):
             return 0.5  # "non-tender" by itself leans on a place
+        if any(item.negated or item.unable or item.role or item.hedged for item in targets):
+            return 0.0
         if signs and (any(i.severity or i.shape != "name" for i in signs) or any(i.kind == "presence" for i in items)):
             return 0.0
         if any(item.role in ("with", "limiter", "position") for item in items) or any(
@@ -147,7 +147,10 @@ class Segmenter:
         if len(distinct) > 1:
             cost += float(clash["statuses"]) * (len(distinct) - 1)
         quantities = [item for item in values if item.kind == "quantity"]
-        if len(quantities) > 1:
+        shifted = any(item.kind in ("lack", "over") for item in items)
+        if len(quantities) == 2 and shifted and not targets:
+            cost += 0.2  # "five of hyperextension to one forty"
+        elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
         sides = {item.value for item in items if item.kind == "side"}
         if len(sides) > 1:
@@ -222,6 +225,8 @@ def _roles(items: Sequence[Item]) -> str:
             continue  # "one thirty, painful"
         if item.kind in ("structure", "level") and out.endswith("V") and "T" in out and not placed and hosted:
             continue  # "positive over the medial meniscus", "sensation intact over L4"
+        if item.kind == "attribute" and out.endswith("V") and placed and not any(i.kind == "sign" for i in items):
+            continue  # "L3 to S1 intact to light touch"
         placed = placed or item.kind in ("structure", "level")
         if item.kind == "sign" and item.is_target() and out.endswith("V") and placed and _denies(item):
             continue  # "the ligament is fine, not tender"

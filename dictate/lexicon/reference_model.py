@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field, ValidationError, field_validator, model_v
 
 from dictate.errors import LexiconError
 from dictate.lexicon.model import _Closed
-from dictate.note.model import Region, Section, Severity, Status
+from dictate.note.model import OneSide, Region, Section, Severity, Status
 
 _Model = TypeVar("_Model", bound=BaseModel)
 
@@ -163,9 +163,10 @@ class RulesFile(_Closed):
 
 
 class Group(_Closed):
-    """Things recorded of which any one counts."""
+    """Things recorded of which any one counts; with a `side`, only on that side (a finding of both sides is on each)."""
 
     any_of: tuple[Match, ...]
+    side: OneSide | None = None
 
 
 class RedFlag(_Closed):

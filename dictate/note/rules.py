@@ -94,6 +94,11 @@ def _on(side: str | None, findings: Sequence[Indexed]) -> list[Indexed]:
     return [pair for pair in findings if side is None or pair[1].side == side or pair[1].side in _BOTH_SIDES]
 
 
+def _certainly_on(side: str | None, findings: Sequence[Indexed]) -> Sequence[Indexed]:
+    """Return the findings that were said to be on this side; all of them when no side is asked for."""
+    return [pair for pair in findings if side is None or pair[1].side in (side, "both")]
+
+
 # -- red flags -----------------------------------------------------------------------------------------------------------
 
 
@@ -106,7 +111,7 @@ def _flagged(flag: RedFlag, findings: Sequence[Indexed], region: str, age: float
     prompts: list[Prompt] = []
     for side in sides or [None]:
         here = _on(side, findings)
-        found = [_found(group.any_of, here, regions) for group in flag.groups]
+        found = [_found(group.any_of, _certainly_on(group.side, here), regions) for group in flag.groups]
         if sum(map(bool, found)) < (flag.at_least or len(flag.groups)):
             continue
         where = f" ({side})" if side else ""
