@@ -54,10 +54,9 @@ class Endpointer:
         self._started = False  # a frame was seen
         self._last_speech: int | None = None  # index into self._windows; None outside speech
 
-    @property
-    def in_speech(self) -> bool:
-        """Whether speech has begun and has not yet been judged to have stopped."""
-        return self._last_speech is not None
+    def pending(self) -> SpokenSpan | None:
+        """Return the speech that goes on, so far, or None outside speech. Its start stays the same until it ends."""
+        return None if self._last_speech is None else self._span(len(self._windows))
 
     def accept(self, frame: Frame) -> Iterator[SpokenSpan]:
         """Take the next frame; yield each span that ended in it."""

@@ -13,7 +13,7 @@ from dictate.language.resolve import Resolver, Sentence, absolute_side
 from dictate.language.state import Context, Entry, State
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import COMMA, Token
-from dictate.note.model import Section
+from dictate.note.model import Section, Status
 
 _MOVES_ON = frozenset({"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"})
 _VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
@@ -52,6 +52,9 @@ def note_talk(
     introduced = {sense.cue.value for m in cues if (sense := m.cue("introduce")) and sense.cue and sense.cue.value}
     if introduced:
         state = replace(state, introduced=state.introduced | introduced)
+    named = [sense.value for m in mentions if (sense := m.shaped("region"))]
+    if named and not state.context.region_said:
+        state = replace(state, context=replace(state.context, region=named[0], region_said=True))  # type: ignore[arg-type]
     if state.context.injured:
         return state
     sides = {s.cue.value for m in mentions if (s := m.cue("side")) and s.cue and s.cue.value}
@@ -270,6 +273,7 @@ def expand(
     rest = _remainder(parts, context)
     if rest is not None:
         return [rest]
+    drafts = list(drafts) or _screens(parts, context)
     out: list[Draft] = []
     region = sentence.region or context.region
     for draft in drafts:
@@ -285,6 +289,21 @@ def expand(
         else:
             out.append(draft)
     return out
+
+
+def _screens(parts: Parts, context: Context) -> list[Draft]:
+    """Return the quick screens of joints that are named with a status ("hip and ankle screened, full and pain free")."""
+    regions = list(dict.fromkeys(item.value for item in parts.frame.items if item.kind == "region"))
+    status, _ = parts.status()
+    others = [region for region in regions if region != context.region]
+    if status not in ("normal", "reduced", "negative") or not others or (parts.targets and not parts.inherited):
+        return []
+    value: Status = "reduced" if status == "reduced" else "normal"
+    return [
+        Draft(finding="range of motion", kind="attribute", status=value, region=region, section="adjacent_joints",  # type: ignore[arg-type]
+              side=parts.side, side_said=bool(parts.side), start=parts.start, end=parts.end)
+        for region in regions
+    ]  # fmt: skip
 
 
 def _remainder(parts: Parts, context: Context) -> Draft | None:

@@ -39,15 +39,13 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     if item.kind == "status" and index == 0 and tokens[item.end - 1].break_after and says_nothing(item):
         return True
     following = items[index + 1] if index + 1 < len(items) else None
+    if is_opening_right(items, index, tokens):
+        return True
     if item.text != "both" or following is None or following.start - item.end > 1:
         return False
     later = next((other for other in items[index + 2 :] if other.kind != "and"), None)
     paired = following.is_target() and later is not None and later.kind == following.kind
     return following.kind == "quantity" or (paired and later is not None and later.start - following.end <= 2)
-
-
-def _gap(tokens: Sequence[Token], left: Item, right: Item) -> int:
-    return right.start - left.end
 
 
 def _comma_between(tokens: Sequence[Token], left: Item, right: Item) -> bool:
@@ -128,6 +126,17 @@ def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> 
             return
         items[index] = replace(item, negated=True)
         previous, joined = item, False
+
+
+def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether "right" only opens the sentence ("Right, pulses."): it does not when the other side follows."""
+    item = items[index]
+    if item.kind != "side" or item.text != "right" or not tokens[item.end - 1].break_after:
+        return False
+    before = [tokens[place] for place in range(item.start - 1, -1, -1)]
+    opens = not before or before[0].break_after not in ("", ",")
+    alone = tokens[item.end - 1].break_after != ","
+    return opens and not alone and not any(other.kind == "side" and other.value == "left" for other in items)
 
 
 def _gap_words(tokens: Sequence[Token], left: Item, right: Item) -> int:

@@ -17,6 +17,8 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
     drafts = []
     places: list[Item | None] = list(parts.of("structure")) or [None]
     for item in _distinct(parts.of("sign")):
+        if _unsupported(item, parts):
+            continue
         for place in places:
             draft = Draft(finding=label_of(item), kind="sign", term=term_of(item))
             if place is not None:
@@ -40,6 +42,15 @@ def _moved(label: str, place: str) -> str:
     """Return the same structure on another aspect ("tender at the medial joint line, not laterally")."""
     first, _, rest = label.partition(" ")
     return f"{place} {rest}" if first in _PLACE_WORDS and rest else label
+
+
+def _unsupported(item: Item, parts: Parts) -> bool:
+    """Whether a word that may mean nothing stands all alone."""
+    term = term_of(item)
+    if term is None or not term.needs_support:
+        return False
+    bare = len([i for i in parts.frame.items if i.kind not in ("and", "place", "region")]) == 1
+    return bare and not (item.negated or item.severity or item.hedged)
 
 
 def _any_severity(parts: Parts) -> bool:

@@ -146,8 +146,9 @@ def tasks(parts: Parts) -> list[Draft]:
         if term is None:
             continue
         draft = Draft(finding=term.label, kind="task", term=term, limited_by=list(parts.limiters))
-        status, _ = parts.status()
-        if item.unable or item.negated:
+        status, said_by = parts.status()
+        could_not = said_by is not None and said_by.text.startswith(("could not", "couldn't", "was not able"))
+        if item.unable or item.negated or could_not:
             status = "reduced"
         draft.status = {"positive": "reduced", "negative": "normal", "absent": "reduced", "present": "normal"}.get(
             status or "", status

@@ -10,7 +10,7 @@ from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
 from dictate.language.segment import Frame
 from dictate.lexicon.model import Term
-from dictate.note.model import DoubtReason, Grade, Measure, Replaced, Section, Severity, Status
+from dictate.note.model import DoubtReason, Grade, Measure, Region, Replaced, Section, Severity, Status
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +33,7 @@ class Draft:
     structure_term: Term | None = None
     modality: Section | None = None
     section: Section | None = None
+    region: Region | None = None
     side: str = ""
     side_said: bool = False
     status: Status | None = None

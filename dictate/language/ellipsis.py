@@ -132,6 +132,10 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
     "Pain free" by itself adds nothing to what it follows.
     """
     drafts = _pain_of_last(state, drafts, sentence)
+    if len(drafts) == 1 and drafts[0].grade and drafts[0].grade.scale == "effusion" and drafts[0].status is None:
+        graded = _effusion_graded(state, drafts[0], sentence)
+        if graded is not None:
+            return graded, []
     kept = [d for d in drafts if not (d.finding == "pain" and d.status == "absent" and d.structure is None and d.adjective)]
     last = state.entries[-1] if state.entries else None
     if not kept or last is None or (last.utterance, last.sentence) != (state.utterances, sentence):
@@ -190,3 +194,27 @@ def except_from_last(
         )
     )  # fmt: skip
     return replace(state, entries=kept), drafts
+
+
+def _effusion_graded(state: State, draft: Draft, sentence: int) -> State | None:
+    """ "Moderate effusion, two plus on the stroke test": the grade is that of the effusion just named."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or last.finding.finding != "effusion" or (last.utterance, last.sentence) != (state.utterances, sentence):
+        return None
+    graded = last.with_finding(last.finding.model_copy(update={"grade": draft.grade}))
+    return replace(state, entries=(*state.entries[:-1], graded))
+
+
+def amend_last_test(state: State, parts: Parts) -> State | None:
+    """ "Medial, with a click" right after a test says where it was positive and what came along."""
+    last = state.entries[-1] if state.entries else None
+    own = [item for item in parts.targets if not parts.inherited and item.kind != "sign"]
+    if last is None or last.kind != "test" or last.term is None or own or parts.statuses or parts.quantities:
+        return None
+    place = next((last.term.places[place] for place in parts.places if place in last.term.places), None)
+    if place is None or last.finding.structure or state.utterances - last.utterance > 2:
+        return None
+    signs = [label_of(item) for item in parts.of("sign") if item.kind == "sign" and not item.negated]
+    along = [*last.finding.with_, *[label for label in (*parts.companions, *signs) if label not in last.finding.with_]]
+    changed = last.with_finding(last.finding.model_copy(update={"structure": place, "with_": along}))
+    return replace(state, entries=(*state.entries[:-1], changed))

@@ -18,7 +18,7 @@ _HAVING = frozenset(
      "get", "getting", "find", "notice", "had", "walk", "demonstrate", "demonstrates", "gives", "give", "and", "by", "of", "to"]
 )  # fmt: skip
 _WONDER = frozenset({"where", "who", "whose", "what", "why", "how", "whether", "whichever", "whatever"})
-_DEFINING = frozenset({"a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"})
+_DEFINING = frozenset({"inside", "outside", "a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"})
 _OPENERS = frozenset({"and", "so", "but", "now", "then", "ok", "okay", "right", "please", "just", "well", "also"})
 
 
@@ -86,7 +86,7 @@ def _indefinite(
             continue
         status = mention.cue("status")
         judged = status is not None and any(
-            m.start == mention.end and m.terms("test", "reflex", "movement", "pulse") for m in content
+            m.start == mention.end and (m.terms("test", "reflex", "movement", "pulse") or m.shaped("region")) for m in content
         )
         adjective = mention.shaped("adjective") is not None and mention.end < end
         if not judged and not adjective:
@@ -113,7 +113,8 @@ def _definition(
 ) -> list[tuple[int, int, str]]:  # fmt: skip
     """ "L2 is hip flexion", "the Thessaly is the one on one leg": says what a thing is, not how it is."""
     for mention in content:
-        if not start <= mention.start < end or not (mention.terms_named() or mention.levels):
+        named = mention.terms_named() or mention.levels or (mention.quantity and mention.quantity.is_grade)
+        if not start <= mention.start < end or not named:
             continue
         if _norms(tokens, mention.end, mention.end + 1) not in (["is"], ["are"]):
             continue

@@ -36,6 +36,9 @@ def correct(
         return state, tokens
     end = _statement_end(tokens, cue.end)
     pivot = _pivot(talk, content, cue, end)
+    sense = cue.cue("late")
+    if pivot is None and sense and sense.cue and sense.cue.value == "direct":
+        return _correct_directly(state, tokens, content, cue, end)
     if pivot is None:
         return state, tokens
     old = [m for m in content if cue.end <= m.start and m.end <= pivot.start]
@@ -45,6 +48,38 @@ def correct(
         return state, tokens
     start = _statement_start(tokens, cue.start)
     return corrected, _blanked(tokens, start, end)
+
+
+def _correct_directly(
+    state: State, tokens: list[Token], content: Sequence[Mention], cue: Mention, end: int
+) -> tuple[State, list[Token]]:  # fmt: skip
+    """ "I make that one twenty", "did you mean valgus?": the right value stands right behind the cue."""
+    start = _statement_start(tokens, cue.start)
+    inside = [m for m in content if start <= m.start < end and _is_value(m) and not m.cue("negation")]
+    right = next((m for m in inside if m.start >= cue.end), None) or next((m for m in inside if m.cue("side")), None)
+    if right is None:
+        return state, tokens
+    said = " ".join(token.text for token in tokens[right.start : right.end])
+    corrected: State | None = None
+    if right.quantity:
+        corrected = _correct_number(state, None, right, said)
+    elif right.cue("side") and not right.terms():
+        corrected = _correct_cue(state, "side", right, None, [], said)
+    else:
+        corrected = _correct_like(state, right, said)
+    return (corrected, _blanked(tokens, start, end)) if corrected is not None else (state, tokens)
+
+
+def _correct_like(state: State, right: Mention, said: str) -> State | None:
+    """Put the term in the place of the last one of its kind."""
+    kinds = {sense.term.kind: sense.term.label for sense in right.terms() if sense.term}
+    for place, entry in _recent(state)[:3]:
+        if entry.kind in kinds and entry.kind in ("test", "movement", "sign") and entry.finding.finding != kinds[entry.kind]:
+            doubt = "changed by another speaker's question"
+            return _put(state, place, change(entry, "finding", kinds[entry.kind], said=said, doubt=doubt))
+        if "structure" in kinds and entry.finding.structure and entry.finding.structure != kinds["structure"]:
+            return _put(state, place, change(entry, "structure", kinds["structure"], said=said))
+    return None
 
 
 def _statement_end(tokens: Sequence[Token], start: int) -> int:
@@ -110,11 +145,18 @@ def _correct_number(state: State, wrong: Mention | None, right: Mention, said: s
             continue
         if wrong and wrong.quantity and abs(degrees) != wrong.quantity.value:
             continue
+        if wrong is None and not _plausible(entry, value):
+            continue
         if wrong and wrong.terms() and entry.finding.finding not in _labels(wrong):
             continue
         signed = -value if degrees < 0 else value
         return _put(state, place, change(entry, "degrees", signed, said=said))
     return None
+
+
+def _plausible(entry: Entry, value: float) -> bool:
+    limits = entry.term.plausible_deg.value if entry.term and entry.term.plausible_deg else None
+    return not isinstance(limits, tuple) or limits[0] <= value <= limits[1]
 
 
 def _correct_cue(

@@ -18,7 +18,7 @@ _MORE = (("more", "than"), ("over",), ("above",), ("greater", "than"), ("at", "l
 _ABOUT = ("about", "around", "roughly", "approximately", "nearly", "almost", "maybe", "good", "just", "only", "say")
 _PRONOUN_BEFORE_ONE = frozenset(
     ["the", "this", "that", "other", "which", "each", "another", "every", "any", "no", "good", "bad", "next", "last", "first",
-     "same", "only", "some", "sore", "injured", "big", "on", "with", "in", "is", "was"]
+     "same", "only", "some", "sore", "injured", "big", "on", "have", "had", "has", "with", "in", "is", "was"]
 )  # fmt: skip
 _CM_AN_INCH = 2.54
 

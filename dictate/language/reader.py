@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dictate.language import announce, ellipsis, late
-from dictate.language.attach import attach
+from dictate.language.attach import attach, is_opening_right
 from dictate.language.build import build
 from dictate.language.draft import Draft, parts_of
 from dictate.language.items import Item, items_of
@@ -16,7 +16,7 @@ from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.repair import Repaired, repair
 from dictate.language.resolve import Resolver, Sentence
 from dictate.language.restore import Restorer
-from dictate.language.revise import note_replacements, revise_context, revise_last
+from dictate.language.revise import merge_with_last, note_replacements, revise_context, revise_last
 from dictate.language.segment import Frame, Segmenter
 from dictate.language.state import Entry, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
@@ -104,6 +104,7 @@ class Reader:
         items = items_of(mentions, tokens, region=region, near=near, section=state.context.section, groups=self._groups)
         if announce.is_deferral(items, kinds):
             return announce.defer(state, items, tokens, words)
+        items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
         sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"))
         carried = ""
         for chunk in _chunks(items, kinds, tokens):
@@ -145,6 +146,9 @@ class Reader:
         copied = ellipsis.copy(state, parts, number, tokens=repaired.tokens)
         if copied is not None:
             return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried
+        amended = ellipsis.amend_last_test(state, parts)
+        if amended is not None:
+            return amended, carried
         drafts = build(parts, section=context.section)
         if revising and not drafts:
             return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
@@ -168,6 +172,10 @@ class Reader:
                 (parts.start, parts.end), place, _anchored(draft),
             )
             if _repeats(entry, entries):
+                continue
+            merged = merge_with_last(entries, entry)
+            if merged is not None:
+                entries = merged
                 continue
             entries = revise_last(entries, entry) if revising else [*entries, entry]
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
@@ -233,9 +241,10 @@ def _anchored(draft: Draft) -> bool:
 
 def _repeats(entry: Entry, entries: Sequence[Entry]) -> bool:
     """Whether the same utterance has just said exactly this: one sign said twice is one finding."""
-    blank = {"said": "", "doubts": [], "time": None}
+    blank = {"said": "", "doubts": [], "time": None, "replaced": []}
     for other in reversed(entries):
-        if other.utterance != entry.utterance:
+        corrected = bool(other.finding.replaced) and entry.utterance - other.utterance <= 2
+        if other.utterance != entry.utterance and not corrected:
             return False
         if other.finding.model_copy(update=blank) == entry.finding.model_copy(update=blank):
             return True

@@ -121,6 +121,9 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             if new.terms() or weak:
                 return None
             continue
+        apology = words[cue.end - 1].break_after not in (NO_BREAK, COMMA)
+        if apology and type_ in ("structure", "test", "sign", "movement") and not bare_no:
+            return None  # "Yes, sorry. Lateral joint line, non-tender"
         if _same(old, new, words):
             return None
         if weak and not _plain_weak_repair(words, content, cue, old, new, type_, bare_no=bare_no):

@@ -87,6 +87,8 @@ class Resolver:
     # -- region and section --------------------------------------------------------------------------------------------
 
     def _region(self, draft: Draft, context: Context, sentence: Sentence) -> Region:
+        if draft.region:
+            return draft.region
         anchors = [term for term in (draft.structure_term, draft.term) if term is not None and term.regions]
         for term in anchors:
             if sentence.region in term.regions:

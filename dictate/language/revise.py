@@ -154,3 +154,39 @@ def revise_context(state: State, parts: Parts, *, words: str) -> State:
     if side in ("left", "right"):
         context = dc_replace(context, last_side=side)
     return dc_replace(state, entries=tuple(entries), context=context)
+
+
+_MERGED = ("structure", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
+
+
+def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
+    """Return the entries with `new` merged into one of the same sentence that it only adds to, else None.
+
+    "Lachman positive, grade two" is one finding, and so is "swelling, mild swelling on the left".
+    """
+    for place in range(len(entries) - 1, -1, -1):
+        old = entries[place]
+        if (old.utterance, old.sentence) != (new.utterance, new.sentence):
+            return None
+        if old.finding.finding != new.finding.finding or old.finding.section != new.finding.section:
+            continue
+        if new.side_said and old.side_said and old.finding.side != new.finding.side:
+            continue
+        pairs = [(getattr(old.finding, name), getattr(new.finding, name)) for name in _MERGED]
+        if any(before is not None and after is not None and before != after for before, after in pairs):
+            continue
+        if not any(before is not None and before == after for before, after in pairs) and new.finding.structure:
+            continue
+        update: dict[str, object] = {
+            name: after for name, (before, after) in zip(_MERGED, pairs, strict=True) if before is None and after is not None
+        }
+        for name in ("with_", "limited_by"):
+            before, after = getattr(old.finding, name), getattr(new.finding, name)
+            update[name] = [*before, *[label for label in after if label not in before]]
+        if new.side_said and not old.side_said:
+            update["side"] = new.finding.side
+            update["doubts"] = [doubt for doubt in old.finding.doubts if doubt.reason != "side_assumed"]
+        out = list(entries)
+        out[place] = dc_replace(old.with_finding(old.finding.model_copy(update=update)), side_said=old.side_said or new.side_said)
+        return out
+    return None

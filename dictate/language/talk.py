@@ -15,7 +15,7 @@ _BACK_WORDS = 7
 # A sentence longer than this has lost its punctuation: full stops can no longer be relied on.
 _UNPUNCTUATED_WORDS = 45
 _FORWARD_ONLY = frozenset({"instruction", "diagnosis", "condition"})
-_TAGS = frozenset({"right", "ok", "okay", "yeah", "yes", "no", "correct", "agreed", "isn't it", "all right"})
+_TAGS = frozenset({"right", "ok", "okay", "yeah", "yes", "no", "correct", "agreed", "is not it", "does not it", "are not they", "has not it", "all right"})
 _SOFT_KINDS = frozenset({"instruction", "plan", "question", "teaching"})  # talk that may announce what comes next
 
 

@@ -58,7 +58,7 @@ class Term(_Closed):
     reduced_forms: tuple[str, ...] = ()
     increased_forms: tuple[str, ...] = ()
     companion: bool = False  # a sign that can come along with a movement, test or task: written to its `with`
-    needs_structure: bool = False  # makes no finding without a place ("firm")
+    needs_support: bool = False  # its bare name makes no finding without an amount, a verb or a status ("valgus")
     # movement
     verbs_to: tuple[str, ...] = ()  # "flexes to", "bends to": a number follows
     lack_forms: tuple[str, ...] = ()  # "lacks", "short of full extension": the number is short of neutral

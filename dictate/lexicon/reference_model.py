@@ -1,4 +1,4 @@
-"""The closed format of the reference files in lexicon/common: spinal levels, grading scales, decision rules, red flags."""
+"""The closed format of the reference files in lexicon/common: spinal levels, grading scales, rules, red flags."""
 
 from __future__ import annotations
 
@@ -40,9 +40,7 @@ class LevelsFile(_Closed):
 
     def giving(self, label: str) -> tuple[str, ...]:
         """Return the levels that at least one tradition gives a reflex, muscle, movement or area; empty: not listed."""
-        return tuple(
-            level.name for level in self.level if label in (*level.myotome, *level.areas, *level.reflexes, level.key_muscle)
-        )
+        return tuple(entry.name for entry in self.level if label in (*entry.myotome, *entry.areas, *entry.reflexes))
 
 
 class ScaleValue(_Closed):
@@ -101,8 +99,8 @@ class Match(_Closed):
     end_feel: tuple[str, ...] = ()
 
     _lists = field_validator(
-        "finding", "structure", "status", "region", "section", "severity", "grade", "comes_with", "limited_by", "end_feel",
-        mode="before",
+        "finding", "structure", "status", "region", "section", "severity", "grade", "comes_with", "limited_by",
+        "end_feel", mode="before",
     )(_listed)  # fmt: skip
 
 
@@ -163,7 +161,7 @@ class RulesFile(_Closed):
 
 
 class Group(_Closed):
-    """Things recorded of which any one counts; with a `side`, only on that side (a finding of both sides is on each)."""
+    """Things recorded of which any one counts; with a `side`, only on that side (a finding of both is on each)."""
 
     any_of: tuple[Match, ...]
     side: OneSide | None = None
@@ -176,7 +174,7 @@ class RedFlag(_Closed):
     regions: tuple[Region, ...] = ()  # of the exam; empty: every region
     groups: tuple[Group, ...]
     at_least: int | None = None  # of the groups; None: every group
-    age_from: float | None = None  # years, both ends included; an unknown age does not hold the flag back
+    age_from: float | None = None  # years, both ends included; a flag with an age waits until the age is known
     age_to: float | None = None
     same_side: bool = False
     text: str  # "Think of …"

@@ -27,9 +27,10 @@ def prompts_from_rules(
         age: of the patient in years, None when unknown.
     """
     indexed = list(enumerate(findings))
-    prompts = [
-        prompt for flag in reference.red_flags if _applies(flag, region) for prompt in _flagged(flag, indexed, region, age)
-    ]
+    prompts: list[Prompt] = []
+    for flag in reference.red_flags:
+        if _applies(flag, region):
+            prompts += _flagged(flag, indexed, region, age)
     for rule in reference.rules:
         if _applies(rule, region):
             prompts += _ruled(rule, indexed, region, age)
@@ -40,7 +41,7 @@ def _applies(entry: Rule | RedFlag, region: str) -> bool:
     return not entry.regions or region in entry.regions
 
 
-# -- matching ------------------------------------------------------------------------------------------------------------
+# -- matching ------------------------------------------------------------------------------------------------------
 
 
 def matches(match: Match, finding: Finding, *, regions: frozenset[str]) -> bool:
@@ -90,7 +91,7 @@ def _sides(patterns: Iterable[Match], findings: Sequence[Indexed], regions: froz
 
 
 def _on(side: str | None, findings: Sequence[Indexed]) -> list[Indexed]:
-    """Return the findings of one side, those of both or of no side among them; all of them when no side is asked for."""
+    """Return the findings of one side, with those of both or of no side; all of them when no side is asked for."""
     return [pair for pair in findings if side is None or pair[1].side == side or pair[1].side in _BOTH_SIDES]
 
 
@@ -99,11 +100,11 @@ def _certainly_on(side: str | None, findings: Sequence[Indexed]) -> Sequence[Ind
     return [pair for pair in findings if side is None or pair[1].side in (side, "both")]
 
 
-# -- red flags -----------------------------------------------------------------------------------------------------------
+# -- red flags -----------------------------------------------------------------------------------------------------
 
 
 def _flagged(flag: RedFlag, findings: Sequence[Indexed], region: str, age: float | None) -> list[Prompt]:
-    if age is not None and not (flag.age_from or 0) <= age <= (flag.age_to or age):
+    if not _of_age(flag, age):
         return []
     regions = frozenset((region, *flag.regions))
     patterns = [match for group in flag.groups for match in group.any_of]
@@ -121,7 +122,14 @@ def _flagged(flag: RedFlag, findings: Sequence[Indexed], region: str, age: float
     return prompts
 
 
-# -- decision rules ------------------------------------------------------------------------------------------------------
+def _of_age(flag: RedFlag, age: float | None) -> bool:
+    """Whether the age fits. A flag of childhood is not raised over a patient whose age nobody gave."""
+    if flag.age_from is None and flag.age_to is None:
+        return True
+    return age is not None and (flag.age_from or 0) <= age <= (age if flag.age_to is None else flag.age_to)
+
+
+# -- decision rules ------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,11 @@ def check_embedded(model_dir: Path) -> None:
             raise RecogniserError(f"the embedded speech weights in {model_dir} were altered; {_MEND}")
 
 
+def is_whisper_model(folder: Path) -> bool:
+    """Return whether `folder` looks like a whisper model converted for CTranslate2."""
+    return all((folder / name).is_file() for name in _NEEDED)
+
+
 def check_complete(model_dir: Path, *, mend: str = "give the folder of a whisper model converted for CTranslate2") -> None:
     """Raise RecogniserError unless `model_dir` holds every file of a converted whisper model."""
     missing = [name for name in _NEEDED if not (model_dir / name).is_file()]

@@ -17,7 +17,13 @@ def key(finding: Finding) -> tuple[object, ...]:
     """Return what must agree, as one comparable value."""
     data = finding.model_dump(by_alias=True)
     values: list[object] = [_plain(data[name]) for name in _VALUES]
+    values[_VALUES.index("finding")] = _bare_name(data["finding"])
     return (*values, tuple(sorted(data["limited_by"])), tuple(sorted(data["with"])))
+
+
+def _bare_name(label: str) -> str:
+    """Return a label without "test" or "sign" at its end: the trade says them or not."""
+    return label.removesuffix(" test").removesuffix(" sign")
 
 
 def _plain(value: object) -> object:

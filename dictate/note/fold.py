@@ -1,0 +1,93 @@
+"""The fold that a note is: utterances in order through the reader, with the times of the words and the doubts of hearing.
+
+The reader knows words only. What the sound adds is added here, after each step: when a finding was said, how sure the
+recogniser was of its words, and whether another reading of the same sound means something else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from dictate.language.reader import Reader
+from dictate.language.state import Context, Entry, State
+from dictate.note.hearing import PLACELESS, heard_doubts, words_of
+from dictate.note.model import Finding, Region, Section
+from dictate.note.readings import reading_doubts
+from dictate.recognise.events import Utterance
+
+TOUCH: frozenset[Section] = frozenset({"palpation", "passive_motion", "resisted_motion", "special_tests"})
+
+
+@dataclass(frozen=True)
+class Heard:
+    """The accumulator of the fold: the reader's state, and what of the introduction came only after the first touch."""
+
+    state: State = field(default_factory=State)
+    introduced_late: frozenset[str] = frozenset()
+
+
+def start(*, region: Region | None = None, injured_side: str | None = None) -> Heard:
+    """Return the accumulator that an exam starts from; what is not given is taken from what is said."""
+    context = Context(region=region or "knee", region_said=region is not None, injured=injured_side or "")
+    return Heard(State(context=context))
+
+
+def fold(utterances: Iterable[Utterance], reader: Reader, *, heard: Heard | None = None) -> Heard:
+    """Return what was heard after all utterances."""
+    heard = heard or Heard()
+    for utterance in utterances:
+        heard = hear(heard, utterance, reader)
+    return heard
+
+
+def hear(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:
+    """Return what was heard after one more utterance."""
+    before = heard.state
+    after = reader.step(before, utterance)
+    late = heard.introduced_late
+    if any(entry.finding.section in TOUCH for entry in before.entries):
+        late = late | (after.introduced - before.introduced)
+    if utterance.timed:
+        after = _with_sound(before, after, utterance, reader)
+    return Heard(after, late)
+
+
+def _with_sound(before: State, after: State, utterance: Utterance, reader: Reader) -> State:
+    number = before.utterances
+    known = set(map(id, before.entries))
+    fresh = [place for place, entry in enumerate(after.entries) if entry.utterance == number and id(entry) not in known]
+    if not fresh:
+        return after
+    entries = list(after.entries)
+    for place in fresh:
+        entries[place] = _heard(entries[place], utterance, before)
+    doubts = reading_doubts(before, [entries[place] for place in fresh], utterance, reader)
+    for place, added in zip(fresh, doubts, strict=True):
+        finding = entries[place].finding
+        entries[place] = entries[place].with_finding(finding.model_copy(update={"doubts": [*finding.doubts, *added]}))
+    return replace(after, entries=tuple(entries))
+
+
+def _heard(entry: Entry, utterance: Utterance, before: State) -> Entry:
+    """Return the entry with the time of its words, and with the doubt that the recogniser had of them."""
+    words = words_of(entry, utterance)
+    doubts = [*entry.finding.doubts, *heard_doubts(words)]
+    if entry.span == PLACELESS:
+        doubts += _inherited(entry, before)
+    time = (round(words[0].start_s, 3), round(words[-1].end_s, 3)) if words else None
+    return entry.with_finding(entry.finding.model_copy(update={"time": time, "doubts": doubts}))
+
+
+def _inherited(copy: Entry, before: State) -> list[object]:
+    """Return the doubts of hearing of the finding that "same on the left" copied: what was misheard once is wrong twice."""
+    wanted = _but_for_side(copy.finding)
+    for entry in reversed(before.entries):
+        if _but_for_side(entry.finding) == wanted:
+            return [doubt for doubt in entry.finding.doubts if doubt.reason in ("heard_unclearly", "readings_disagree")]
+    return []
+
+
+def _but_for_side(finding: Finding) -> Finding:
+    blank = {"side": None, "doubts": [], "said": "", "time": None, "replaced": [], "confidence": 1.0, "section": "palpation"}
+    return finding.model_copy(update=blank)
