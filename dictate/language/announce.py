@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.language.draft import Draft, Parts, Topic, grade_of
-from dictate.language.items import Item, says_nothing
+from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.mentions import Mention
 from dictate.language.repair import Repaired
 from dictate.language.resolve import Resolver, Sentence, absolute_side
@@ -17,6 +17,7 @@ from dictate.note.model import Section, Status
 
 _MOVES_ON = frozenset({"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"})
 _VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
+_LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task"})
 _BECAUSE = frozenset({"because", "as", "since", "given", "due", "cause", "cos"})
 _SPLIT_STATUS = {"neurovascular status": ("neurological status", "vascular status")}
 
@@ -228,6 +229,16 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     return replace(context, topic=topic)
 
 
+def list_targets(state: State, parts: Parts, drafts: Sequence[Draft], number: int) -> State:
+    """Keep what the sentence gives findings of: "all four negative on the right" may follow."""
+    own = tuple(item for item in parts.targets if not parts.inherited and item.kind in _LISTED)
+    if not drafts or not own:
+        return state
+    here = (state.utterances, number)
+    before = state.context.listed if state.context.listed_in == here else ()
+    return replace(state, context=replace(state.context, listed=before + own, listed_in=here))
+
+
 def remember_side(state: State, parts: Parts) -> State:
     """Keep the side just said for what follows without one."""
     side = absolute_side(parts.side, state.context)
@@ -273,6 +284,7 @@ def expand(
     rest = _remainder(parts, context)
     if rest is not None:
         return [rest]
+    drafts = _others(drafts, parts, context)
     drafts = list(drafts) or _screens(parts, context)
     out: list[Draft] = []
     region = sentence.region or context.region
@@ -289,6 +301,14 @@ def expand(
         else:
             out.append(draft)
     return out
+
+
+def _others(drafts: Sequence[Draft], parts: Parts, context: Context) -> list[Draft]:
+    """ "… the AC is tender, the others are fine": keep of the list what has not had its own finding."""
+    if "rest" not in parts.kinds or not parts.inherited:
+        return list(drafts)
+    done = {label_of(item) for item in context.listed}
+    return [draft for draft in drafts if (draft.structure or draft.finding) not in done]
 
 
 def _screens(parts: Parts, context: Context) -> list[Draft]:
@@ -310,15 +330,17 @@ def _remainder(parts: Parts, context: Context) -> Draft | None:
     """Return "the rest of the exam is normal", recorded as said and never expanded."""
     status, _ = parts.status()
     summary = "section" in parts.kinds and status in ("normal", "negative") and not parts.of("structure", "test", "movement")
+    grade = parts.grade_quantity or next((q for q in parts.quantities if q.value == 5 and not q.unit), None)
     if "rest" not in parts.kinds and not summary:
         return None
-    grade = parts.grade_quantity or next((q for q in parts.quantities if q.value == 5 and not q.unit), None)
     if grade and not [t for t in parts.targets if not parts.inherited]:
         draft = Draft(finding="strength", kind="attribute", grade=grade_of("MRC", grade), start=parts.start, end=parts.end)
         draft.side, draft.side_said = parts.side, bool(parts.side)
         return draft
     if status is None or parts.quantities or (parts.targets and not parts.inherited and not parts.of("attribute")):
         return None
+    if parts.inherited and parts.of("structure", "test", "movement", "level"):
+        return None  # the rest of a list just named
     section = next((i.value for i in parts.frame.items if i.kind == "section"), None) or context.section or "inspection"
     draft = Draft(finding=section.replace("_", " "), kind="section", status=status, section=section)  # type: ignore[arg-type]
     draft.status = {"negative": "normal", "absent": "normal"}.get(status, status)  # type: ignore[assignment]

@@ -21,8 +21,9 @@ def is_strength(parts: Parts, section: str | None) -> bool:
     if _named(parts, _STRENGTH) or parts.has_strength_word():
         return True
     grade = parts.grade_quantity
-    if grade and (grade.out_of == 5 or (grade.plus_minus and not parts.of("sign"))):
-        return not parts.of("sign") or grade.out_of == 5
+    if grade and (grade.out_of == 5 or grade.plus_minus):
+        signs = [sign for sign in parts.of("sign") if not is_companion(sign)]
+        return not signs or grade.out_of == 5
     resisted = parts.modality == "resisted_motion" or (parts.modality is None and section == "resisted_motion")
     plain = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
     status, _ = parts.status()
@@ -31,7 +32,24 @@ def is_strength(parts: Parts, section: str | None) -> bool:
         return True
     if (parts.strength_topic or section == "neurological") and plain and not parts.of("sign"):
         return bool(muscle or parts.of("movement", "level"))
-    return bool(muscle and plain and not parts.of("sign"))
+    if muscle and plain and not parts.of("sign"):
+        return True
+    return bool(plain and section not in _MOTION and parts.modality is None and _small_for(parts, plain))
+
+
+_MOTION = ("active_motion", "passive_motion")
+# A whole number up to 5 said of a movement that is normally this large is a strength grade (degrees; project's choice).
+_LARGE_DEG = 40
+
+
+def _small_for(parts: Parts, quantity: Quantity) -> bool:
+    """Whether a bare 0 to 5 can only be a grade of what it is said of ("flexion and abduction five")."""
+    movements = parts.of("movement")
+    if not movements or quantity.to_value is not None or quantity.sign or "lack" in parts.kinds or parts.of("sign"):
+        return False
+    typical = [t.typical_deg.value for item in movements if (t := term_of(item)) and t.typical_deg and not t.signed]
+    large = [value for value in typical if isinstance(value, int | float) and value >= _LARGE_DEG]
+    return bool(large) or "every" in parts.kinds or "rest" in parts.kinds
 
 
 def _named(parts: Parts, label: str) -> bool:

@@ -133,9 +133,12 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
         return _denied_places(parts)
     drafts = []
     for item in parts.of("structure"):
-        if "nothing" in parts.kinds or (said_by is not None and said_by.kind == "none"):
-            asked = label_of(parts.asked) if parts.asked else _ASKED_BY_SECTION.get(section or "", "tenderness")
-            draft = Draft(finding=asked, kind="sign", status="absent", term=term_of(parts.asked) if parts.asked else None)
+        felt = section == "palpation" or (parts.asked is not None and label_of(parts.asked) == "tenderness")
+        fine = felt and status == "normal" and item.kind == "structure"
+        if "nothing" in parts.kinds or (said_by is not None and said_by.kind == "none") or fine:
+            asked = label_of(parts.asked) if parts.asked and not fine else _ASKED_BY_SECTION.get(section or "", "tenderness")
+            asked = "tenderness" if fine else asked
+            draft = Draft(finding=asked, kind="sign", status="absent", term=term_of(parts.asked) if parts.asked and not fine else None)
         else:
             name = (section or "palpation").replace("_", " ")
             draft = Draft(finding=name, kind="section")

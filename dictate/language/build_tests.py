@@ -55,6 +55,8 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
     draft.limited_by = list(parts.limiters)
     signs = [sign for sign in parts.of("sign") if is_companion(sign)]
     present = [label_of(sign) for sign in signs if not sign.negated and sign.shape != "absent"]
+    if any(item.text.startswith(("reproduce", "bring")) for item in parts.statuses):
+        present = [label for label in present if label != "pain"]  # its pain is what makes the test positive
     draft.with_ = list(dict.fromkeys([*parts.companions, *present]))
     if parts.has_strength_word() and not item.negated:
         weak = [i for i in parts.statuses if i.value == "reduced" and any(s.cue and s.cue.strength for s in i.senses)]
@@ -125,6 +127,8 @@ def _by_place(draft: Draft, term: Term, parts: Parts) -> list[Draft]:
     first = min(item.start for item in parts.of("test"))
     known = set(term.places.values())
     named = [label_of(i) for i in parts.of("structure") if i.start > first or label_of(i) in known]
+    if any(item.text.startswith(("reproduce", "bring")) for item in parts.statuses):
+        named = [name for name in named if name in known]
     named += [term.places[place] for place in parts.places if place in term.places]
     named = [name for name in named if name != term.label]
     if not named:

@@ -144,12 +144,15 @@ _OPPOSITE = {
 }  # fmt: skip
 
 
-def parts_of(frame: Frame, topic: Topic) -> Parts:
-    """Sort the items of a frame; a frame without a target takes the topic's."""
+def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Parts:
+    """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it."""
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
     inherited = not targets
-    if inherited and _says_something(items) and _fits(topic, items):
+    several = _several(items, listed) if inherited else ()
+    if several:
+        targets = several
+    elif inherited and _says_something(items) and _fits(topic, items):
         targets = topic.items
     elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
@@ -182,10 +185,29 @@ def parts_of(frame: Frame, topic: Topic) -> Parts:
     )
 
 
+_COUNTS = {"all two": 2, "both": 2, "all three": 3, "all four": 4, "all five": 5, "all six": 6}
+
+
+def _several(items: tuple[Item, ...], listed: tuple[Item, ...]) -> tuple[Item, ...]:
+    """Return the members of the list before that a frame speaks of: as many as it gives numbers, or "all four"."""
+    numbers = [i for i in items if i.kind == "quantity" and not i.role and i.quantity and i.quantity.to_value is None]
+    movements = tuple(item for item in listed if item.kind == "movement")
+    if len(numbers) > 1 and len(numbers) == len(movements):
+        return movements
+    every = next((item for item in items if item.kind == "every"), None)
+    if every is None or not any(item.is_value() for item in items) or not listed:
+        return ()
+    alike = [item for item in listed if item.kind == listed[-1].kind]
+    count = _COUNTS.get(every.text, len(alike))
+    return tuple(alike[-count:]) if len(alike) >= count > 1 else ()
+
+
 def _same_again(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:
     """Whether a bare sign is about the place just named: "left patella tender, right non-tender"."""
     before = topic.sign()
     turned = any(item.kind in ("side", "place") for item in items)
+    if any(item.kind == "pronoun" for item in items) and all(item.shape != "name" for item in targets):
+        return True
     if before is not None:
         return turned and {label_of(item) for item in targets} == {label_of(before)}
     return topic.bare and all(item.shape != "name" for item in targets)

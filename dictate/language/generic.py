@@ -15,7 +15,7 @@ _YOU_STATES = frozenset({"have", "do", "are", "got", "feel", "can", "did", "were
 _INDEFINITE = frozenset({"a", "an", "any"})
 _HAVING = frozenset(
     ["is", "has", "have", "had", "got", "with", "there", "there's", "that's", "it's", "was", "shows", "show", "see", "feel",
-     "get", "getting", "find", "notice", "had", "walk", "demonstrate", "demonstrates", "gives", "give", "and", "by", "of", "to"]
+     "get", "getting", "find", "notice", "had", "walk", "demonstrate", "demonstrates", "gives", "give", "and", "by", "of", "to", "possibly", "maybe", "perhaps", "probably", "query"]
 )  # fmt: skip
 _WONDER = frozenset({"where", "who", "whose", "what", "why", "how", "whether", "whichever", "whatever"})
 _DEFINING = frozenset({"inside", "outside", "a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"})

@@ -75,7 +75,7 @@ _TERM_KINDS = ("test", "reflex", "pulse", "movement", "measure", "task", "struct
 _CUE_ORDER = (
     "double", "except", "rest", "every", "status", "negation", "nothing", "side", "modality", "place", "ellipsis",
     "lack", "over", "limiter_head", "with", "severity", "hedge", "but", "compare", "at", "position", "presence",
-    "pressing", "and", "limiter", "end_feel", "end_feel_head", "neutral",
+    "pressing", "and", "pronoun", "limiter", "end_feel", "end_feel_head", "neutral",
 )  # fmt: skip
 
 

@@ -79,7 +79,7 @@ class MentionFinder:
                 content.append(Mention(start, end, meaning))
         quantities = self._numbers.quantities(tokens)
         content = [_numbered(mention, quantities) for mention in content]
-        content += [Mention(q.start, q.end, quantity=q) for q in quantities]
+        content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
@@ -157,10 +157,18 @@ def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
     return kept
 
 
+def _is_pronoun(tokens: Sequence[Token], quantity: Quantity, content: Sequence[Mention]) -> bool:
+    """Whether "one" stands for a thing: "the bursa one", "the figure four one"."""
+    if quantity.value != 1 or quantity.end - quantity.start != 1 or tokens[quantity.start].norm != "one":
+        return False
+    named = next((m for m in content if m.end == quantity.start and m.terms()), None)
+    return named is not None and named.start > 0 and tokens[named.start - 1].norm in ("the", "that", "this")
+
+
 def _numbered(mention: Mention, quantities: Iterable[Quantity]) -> Mention:
     if not mention.terms("test"):
         return mention
-    inside = [q for q in quantities if mention.start < q.start and q.end <= mention.end]
+    inside = [q for q in quantities if mention.start < q.start and q.end <= mention.end and q.value >= 5]
     return replace(mention, number=inside[0].value) if inside else mention
 
 

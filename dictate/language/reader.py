@@ -141,7 +141,7 @@ class Reader:
         doubtful: bool, revising: bool, start: int,
     ) -> tuple[State, str]:  # fmt: skip
         context = state.context
-        parts = parts_of(frame, context.topic)
+        parts = parts_of(frame, context.topic, listed=context.listed)
         carried = parts.side or sentence.side
         copied = ellipsis.copy(state, parts, number, tokens=repaired.tokens)
         if copied is not None:
@@ -153,6 +153,7 @@ class Reader:
         if revising and not drafts:
             return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
         state = replace(state, context=announce.next_topic(state, parts, drafts))
+        state = announce.list_targets(state, parts, drafts, number)
         drafts = announce.expand(drafts, parts, context, sentence, self.resolver)
         if parts.excepting:
             state, drafts = ellipsis.except_from_last(state, parts, drafts, number)

@@ -22,6 +22,7 @@ _LETTERS_FLOOR = 84  # rapidfuzz ratio, 0 to 100
 _SOUND_FLOOR = 88
 _LETTERS_WITH_SOUND = 62
 _SHORTEST_LETTERS = 6
+_SHORTEST_SOUND = 8
 _EVERYDAY_ZIPF = 3.0  # once in a million words
 
 
@@ -82,7 +83,8 @@ class Restorer:
         scored = []
         for key, score, _ in letters:
             alike = fuzz.ratio(sound, choices[key])
-            if score >= _LETTERS_FLOOR or (alike >= _SOUND_FLOOR and score >= _LETTERS_WITH_SOUND):
+            sounds = alike >= _SOUND_FLOOR and score >= _LETTERS_WITH_SOUND and len(key) >= _SHORTEST_SOUND
+            if score >= _LETTERS_FLOOR or sounds:
                 scored.append((score + alike, key))
         if not scored:
             return None

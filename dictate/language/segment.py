@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from dictate.language.items import Item
+from dictate.language.items import Item, label_of
 from dictate.language.tokens import COMMA, Token
 
 _LONGEST = 18
@@ -86,7 +86,7 @@ class Segmenter:
         roles = _roles(items)
         if not targets and not values:
             only = {item.kind for item in items}
-            if only <= {"side", "and", "modality", "section", "region", "neutral", "presence", "every", "but", "place"}:
+            if only <= {"side", "and", "modality", "section", "region", "neutral", "presence", "every", "but", "place", "pronoun", "compare", "rest"}:
                 return float(w["clash"]["orphan_side"]) if "side" in only else 0.4
             return float(w["clash"]["orphan"])
         cost += float(w["order"].get(roles, w["order"]["other"]))
@@ -143,6 +143,8 @@ class Segmenter:
         clash = self._w["clash"]
         cost = 0.0
         statuses = [i for i in values if i.kind in ("status", "outcome", "none") and not i.mention.cue("end_feel")]
+        named = [label_of(item) for item in targets if item.kind != "sign"]
+        cost += float(clash["statuses"]) * (len(named) - len(set(named)))
         distinct = {(item.value or item.shape, item.negated) for item in statuses}
         if len(distinct) > 1:
             cost += float(clash["statuses"]) * (len(distinct) - 1)
@@ -150,6 +152,8 @@ class Segmenter:
         shifted = any(item.kind in ("lack", "over") for item in items)
         if len(quantities) == 2 and shifted and not targets:
             cost += 0.2  # "five of hyperextension to one forty"
+        elif len(quantities) > 1 and not targets:
+            cost += 0.3 * (len(quantities) - 1)  # a list of numbers for the list before it
         elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
         sides = {item.value for item in items if item.kind == "side"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from dictate.language.draft import Topic
+from dictate.language.items import Item
 from dictate.lexicon.model import Term
 from dictate.note.model import Finding, OneSide, Region, Section
 
@@ -40,6 +41,8 @@ class Context:
     last_side: str = ""
     injured: OneSide | str = ""
     topic: Topic = field(default_factory=Topic)
+    listed: tuple[Item, ...] = ()  # what the last sentence gave findings of, in order
+    listed_in: tuple[int, int] = (-1, -1)  # the utterance and sentence of that list
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 
 from dictate.language.reader import Reader
 from dictate.language.state import Context, Entry, State
-from dictate.note.hearing import PLACELESS, heard_doubts, words_of
-from dictate.note.model import Finding, Region, Section
+from dictate.note.hearing import PLACELESS, clarity, heard_doubts, words_of
+from dictate.note.model import Doubt, Finding, Region, Section
 from dictate.note.readings import reading_doubts
 from dictate.recognise.events import Utterance
 
@@ -76,10 +76,11 @@ def _heard(entry: Entry, utterance: Utterance, before: State) -> Entry:
     if entry.span == PLACELESS:
         doubts += _inherited(entry, before)
     time = (round(words[0].start_s, 3), round(words[-1].end_s, 3)) if words else None
-    return entry.with_finding(entry.finding.model_copy(update={"time": time, "doubts": doubts}))
+    update = {"time": time, "doubts": doubts, "confidence": clarity(words)}  # of the words; `assemble` weighs the doubts in
+    return entry.with_finding(entry.finding.model_copy(update=update))
 
 
-def _inherited(copy: Entry, before: State) -> list[object]:
+def _inherited(copy: Entry, before: State) -> list[Doubt]:
     """Return the doubts of hearing of the finding that "same on the left" copied: what was misheard once is wrong twice."""
     wanted = _but_for_side(copy.finding)
     for entry in reversed(before.entries):

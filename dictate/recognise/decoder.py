@@ -13,12 +13,15 @@ from faster_whisper.audio import pad_or_trim
 from faster_whisper.tokenizer import Tokenizer
 from faster_whisper.transcribe import merge_punctuations
 
-from dictate.audio.frame import Samples
+from dictate.audio.frame import SAMPLE_RATE_HZ, Samples
 from dictate.errors import RecogniserError
 from dictate.recognise.events import Hypothesis, Word
 
-LONGEST_S = 30.0  # what whisper hears at once
+LONG_WINDOW_S = 30.0  # what whisper was trained to hear at once
+SHORT_WINDOW_S = 15.0  # enough for most utterances, at a quarter of the cost; shorter windows made it run on
+_MARGIN_S = 2.0  # of silence that must fit into the short window after the speech
 PROMPT_TOKENS = 180  # of favoured terms; whisper itself takes up to 223. Measured: docs/engines.md
+_HOP_SAMPLES = 160  # from one feature to the next
 _THREADS = 2
 _TOKENS_A_SECOND = 10  # no one speaks faster; stops a reading that runs away
 _TOKENS_AT_LEAST = 24
@@ -33,6 +36,7 @@ class Encoded:
     encoding: Any  # ctranslate2.StorageView
     feature_count: int  # 10 ms each, without the padding
     duration_s: float
+    window_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,18 +71,20 @@ class Decoder:
         """
         tokens: list[int] = []
         for term in terms:
-            more = self._tokenizer.encode(f" {term}," if tokens else f" {term}")
+            more = self._tokenizer.encode(f" {term}," if tokens else f" {term}.")
             if len(tokens) + len(more) > PROMPT_TOKENS:
                 break
             tokens = more + tokens
         return [self._tokenizer.sot_prev, *tokens] if tokens else []
 
-    def encode(self, samples: Samples) -> Encoded:
-        """Encode up to 30 s of sound."""
-        duration = len(samples) / 16_000
-        features = self._model.feature_extractor(samples, padding=160)
-        encoding = self._model.encode(pad_or_trim(features))
-        return Encoded(encoding, features.shape[-1] - 1, duration)
+    def encode(self, samples: Samples, *, window_s: float | None = None) -> Encoded:
+        """Encode up to 30 s of sound, padded with silence to `window_s`, or to what its length needs."""
+        duration_s = len(samples) / SAMPLE_RATE_HZ
+        if window_s is None:
+            window_s = SHORT_WINDOW_S if duration_s <= SHORT_WINDOW_S - _MARGIN_S else LONG_WINDOW_S
+        features = self._model.feature_extractor(samples, padding=_HOP_SAMPLES)
+        encoding = self._model.encode(pad_or_trim(features, round(window_s * SAMPLE_RATE_HZ / _HOP_SAMPLES)))
+        return Encoded(encoding, features.shape[-1] - 1, duration_s, window_s)
 
     def read(self, sound: Encoded, *, prompt: Sequence[int] = (), beams: int = 5, hypotheses: int = 1) -> Reading:
         """Decode `sound`, after `prompt`."""

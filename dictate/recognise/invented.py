@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections import Counter
 from collections.abc import Sequence
 
 from dictate.recognise.decoder import Reading
 
 _NO_SPEECH = 0.6  # whisper's own threshold (openai/whisper, transcribe.py)
+_SURELY_NO_SPEECH = 0.8  # enough alone: noise gave 0.81 to 0.96, speech at most 0.1 (docs/engines.md)
 _UNSURE_LOGPROB = -1.0  # the same source
 _HOPELESS_LOGPROB = -1.5  # a token; common practice, no source
 _COMPRESSED = 2.4  # the same source: text that packs this well repeats itself
@@ -18,12 +18,13 @@ _PHRASE_WORDS = 6  # the longest phrase looked at
 _FEWEST_TERMS = 3  # that make a recital of the prompt
 
 
-def why_invented(reading: Reading, *, duration_s: float, terms: Sequence[str] = ()) -> str | None:
+def why_invented(reading: Reading, *, terms: Sequence[str] = ()) -> str | None:
     """Return why nobody can have said this reading, or None. `terms` are those that were favoured in it."""
-    words = re.findall(r"[a-z0-9']+", reading.text.lower())
+    words = _words(reading.text)
     if not words:
         return "no words"
-    if reading.no_speech_probability > _NO_SPEECH and reading.average_logprob < _UNSURE_LOGPROB:
+    silent = reading.no_speech_probability
+    if silent > _SURELY_NO_SPEECH or (silent > _NO_SPEECH and reading.average_logprob < _UNSURE_LOGPROB):
         return "no speech"
     if reading.average_logprob < _HOPELESS_LOGPROB:
         return "unintelligible"
@@ -52,5 +53,26 @@ def repeats(words: Sequence[str]) -> int:
 
 
 def recites(text: str, terms: Sequence[str]) -> bool:
-    """Return whether `text` is nothing but favoured terms in the order of the list."""
+    """Return whether `text` is nothing but neighbours of the list of favoured terms, in the list's order or its reverse.
+
+    >>> recites("Pivot shift, anterior drawer, posterior drawer.", ["lachman", "pivot shift", "anterior drawer", "posterior drawer"])
+    True
+    >>> recites("Pivot shift, anterior drawer, posterior drawer negative.", ["pivot shift", "anterior drawer", "posterior drawer"])
+    False
+    """
+    said = _words(text)
+    for listed in (list(terms), list(reversed(terms))):
+        spelled = [_words(term) for term in listed]
+        for first in range(len(spelled) - _FEWEST_TERMS + 1):
+            recital: list[str] = []
+            for count, term in enumerate(spelled[first:], start=1):
+                recital += term
+                if count >= _FEWEST_TERMS and recital == said:
+                    return True
+                if recital != said[: len(recital)]:
+                    break
     return False
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"[a-z0-9']+", text.lower())

@@ -8,15 +8,17 @@ from pathlib import Path
 
 from dictate.audio.endpoint import Endpointer, EndpointOptions, SpokenSpan
 from dictate.audio.frame import Frame
-from dictate.recognise.decoder import Decoder, Encoded, Reading
+from dictate.recognise.decoder import LONG_WINDOW_S, Decoder, Encoded, Reading
 from dictate.recognise.events import Hypothesis, Partial, Utterance
 from dictate.recognise.invented import why_invented
 from dictate.recognise.weights import check_complete, check_embedded, embedded_model_dir
 
 _log = logging.getLogger(__name__)
 
-_BEAMS = 5
+_BEAMS = 5  # one beam lost a tenth of the rare words and one number in twenty-five: docs/engines.md
 _HYPOTHESES = 3
+_VOICED = 0.3  # below this chance of silence somebody most likely spoke: leaving it out is worth a warning
+_SECOND_BEAMS = 1  # the second reading is only compared
 
 
 class WhisperRecogniser:
@@ -60,20 +62,30 @@ class WhisperRecogniser:
     def _utterance(self, span: SpokenSpan) -> Iterator[Utterance]:
         sound = self._decoder.encode(span.samples)
         reading = self._decoder.read(sound, prompt=self._prompt, beams=_BEAMS, hypotheses=_HYPOTHESES)
-        reason = why_invented(reading, duration_s=sound.duration_s, terms=self._terms if self._prompt else ())
+        reason = why_invented(reading, terms=self._terms if self._prompt else ())
+        second: tuple[Hypothesis, ...] = ()
         if reason:
-            _log.info("dropped %.2f-%.2f s, %s: %r", span.start_s, span.end_s, reason, reading.text)
+            sound, reading, reason = self._read_afresh(span)
+        elif self._prompt:
+            second = self._second_reading(sound, reading)
+        if reason:
+            voiced = reading.no_speech_probability < _VOICED
+            level = logging.WARNING if voiced else logging.INFO
+            _log.log(level, "left out %.1f to %.1f s (%s): %r", span.start_s, span.end_s, reason, reading.text)
             return
         words = self._decoder.words(sound, reading, start_s=span.start_s)
         if words:
-            alternatives = (*self._second_reading(sound, reading), *reading.others)
-            yield Utterance(words=words, alternatives=alternatives, endpoint_s=span.endpoint_s)
+            yield Utterance(words=words, alternatives=(*second, *reading.others), endpoint_s=span.endpoint_s)
+
+    def _read_afresh(self, span: SpokenSpan) -> tuple[Encoded, Reading, str | None]:
+        """Read once more without favouring and in whisper's full window: real speech that ran away is mostly saved."""
+        sound = self._decoder.encode(span.samples, window_s=LONG_WINDOW_S)
+        reading = self._decoder.read(sound, beams=_BEAMS, hypotheses=_HYPOTHESES)
+        return sound, reading, why_invented(reading)
 
     def _second_reading(self, sound: Encoded, reading: Reading) -> tuple[Hypothesis, ...]:
-        """Return how the same sound reads without favouring, if that differs."""
-        if not self._prompt:
-            return ()
-        plain = self._decoder.read(sound, beams=1)
-        if not plain.text or plain.text == reading.text:
+        """Return how the same sound reads without favouring, if that differs and can have been said."""
+        plain = self._decoder.read(sound, beams=_SECOND_BEAMS)
+        if plain.text == reading.text or why_invented(plain):
             return ()
         return (Hypothesis(text=plain.text, score=plain.average_logprob),)

@@ -148,6 +148,14 @@ def test_pittsburgh_names_the_trauma_that_nobody_recorded() -> None:
     assert "if there was a fall or blunt trauma" in text and "Not known: fall or blunt trauma" in text
 
 
+@pytest.mark.parametrize(("drawer", "shown"), [(None, 0), ("negative", 0), ("equivocal", 0), ("positive", 1)])
+def test_cruciate_in_primary_care_needs_the_drawer(drawer: str | None, shown: int) -> None:
+    """Wagemakers 2010: two of effusion, popping, giving way, and then the anterior drawer."""
+    knee = [finding("effusion", status="present"), finding("giving way", status="present")]
+    knee += [finding("anterior drawer", status=drawer)] if drawer else []
+    assert len(starting(prompts(knee), "anterior cruciate ligament in primary care")) == shown
+
+
 # -- red flags -----------------------------------------------------------------------------------------------------
 
 LIMITED = finding("flexion", degrees=40, limited_by=["pain"], section="passive_motion")
@@ -225,6 +233,12 @@ def test_a_pattern_keeps_to_its_regions() -> None:
     assert matches(pattern, bent, regions=frozenset({"knee"}))
     assert not matches(pattern, bent, regions=frozenset({"hip"}))
     assert not matches(pattern, bent.model_copy(update={"degrees": None}), regions=frozenset({"knee"}))
+
+
+def test_a_skipped_test_fits_no_pattern_that_does_not_ask_for_it() -> None:
+    skipped = finding("flexion", status="not_examined", limited_by=["pain"])
+    assert not matches(Match(finding=("flexion",), limited_by=("pain",)), skipped, regions=frozenset({"knee"}))
+    assert matches(Match(finding=("flexion",), status=("not_examined",)), skipped, regions=frozenset({"knee"}))
 
 
 def test_a_misspelt_key_names_the_file() -> None:

@@ -1,0 +1,65 @@
+"""The command line of `dictate`. Nothing heavy is imported here: each command imports what it needs when it runs."""
+
+from __future__ import annotations
+
+import argparse
+from typing import NoReturn, get_args
+
+from dictate.cli import lexicon_command, models_command, read_commands
+from dictate.errors import DictateError
+from dictate.note.model import Region
+
+
+class UsageError(DictateError):
+    """Options or arguments that the command does not know."""
+
+
+class Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, in place of the usage and an exit."""
+
+    def error(self, message: str) -> NoReturn:
+        raise UsageError(f"{message}; see {self.prog} --help")
+
+
+def parser() -> Parser:
+    """Return the parser of all commands; each sets `run`."""
+    top = Parser(prog="dictate", description="A spoken musculoskeletal examination becomes a structured note, offline.")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=Parser)
+
+    text = commands.add_parser("text", help="a typed transcript to a note", description=read_commands.text.__doc__)
+    text.add_argument("input", metavar="FILE", help="transcript, one utterance a line; - reads standard input")
+    _add_note_options(text)
+    text.set_defaults(run=read_commands.text)
+
+    file = commands.add_parser("file", help="a recording to a note", description=read_commands.file.__doc__)
+    file.add_argument("input", metavar="AUDIO", help="WAV, FLAC, OGG, Opus or MP3; any rate, any number of channels")
+    _add_note_options(file)
+    file.add_argument("--engine", choices=("whisper", "vosk"), help="recogniser; else the best that is installed")
+    file.add_argument("--model", metavar="DIR", help="folder with the recogniser's weights; else the embedded ones")
+    file.set_defaults(run=read_commands.file)
+
+    schema = commands.add_parser("schema", help="print the JSON Schema of a note")
+    schema.set_defaults(run=read_commands.schema)
+    models_command.add(commands)
+    lexicon_command.add(commands)
+    return top
+
+
+def _add_note_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print the note as JSON, nothing else")
+    command.add_argument("--out", metavar="DIR", help="write NAME.json and NAME.txt there too")
+    command.add_argument("--region", choices=get_args(Region), help="region examined; else taken from what is said")
+    command.add_argument("--injured", choices=("left", "right", "both"), help="injured side; else taken from what is said")
+    command.add_argument("--age", type=_age, metavar="YEARS", help="age of the patient")
+    command.add_argument("--sex", choices=("female", "male"), help="sex of the patient")
+    command.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon")
+
+
+def _age(text: str) -> float:
+    try:
+        years = float(text)
+    except ValueError:
+        years = -1.0
+    if not 0 <= years <= 130:
+        raise argparse.ArgumentTypeError(f"{text!r} is no age in years from 0 to 130")
+    return years

@@ -1,0 +1,51 @@
+"""Where a note goes: standard output, and files that are written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+from dictate.errors import DictateError
+from dictate.note.model import Note
+from dictate.note.text import text_of
+
+
+class OutputError(DictateError):
+    """A folder that cannot be written to."""
+
+
+def deliver(note: Note, *, out: Path | None, name: str, as_json: bool) -> None:
+    """Write NAME.json and NAME.txt into `out`, if given, and print the note. Files first: a failure prints nothing."""
+    written = {f"{name}.json": note.to_json() + "\n", f"{name}.txt": text_of(note)}
+    if out is not None:
+        write_all(out, written)
+    sys.stdout.write(written[f"{name}.json"] if as_json else written[f"{name}.txt"])
+    sys.stdout.flush()
+
+
+def write_all(folder: Path, files: dict[str, str]) -> None:
+    """Write files so that none of them is ever seen half-written: all are written aside, then renamed.
+
+    Raises:
+        OutputError: the folder cannot be made or written to; files of the same name stay as they were.
+    """
+    aside: list[tuple[str, Path]] = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, content in files.items():
+            handle, temporary = tempfile.mkstemp(prefix=f".{name}.", suffix=".part", dir=folder)
+            aside.append((temporary, folder / name))
+            with os.fdopen(handle, "w", encoding="utf-8") as stream:
+                stream.write(content)
+                stream.flush()
+                os.fsync(stream.fileno())
+        for temporary, final in aside:
+            os.replace(temporary, final)
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise OutputError(f"cannot write to {folder} ({why}); give another folder to --out, or make room there") from error
+    finally:
+        for temporary, _ in aside:
+            Path(temporary).unlink(missing_ok=True)

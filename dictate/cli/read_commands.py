@@ -1,0 +1,55 @@
+"""`dictate text`, `dictate file` and `dictate schema`."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from dictate.cli.output import deliver
+
+if TYPE_CHECKING:
+    from dictate.note.model import Note
+
+
+def text(options: argparse.Namespace) -> None:
+    """Read a transcript, one utterance a line, and print its note."""
+    from dictate.interface import interpret
+    from dictate.transcript import read_lines
+
+    lines = read_lines(options.input)
+    note = interpret(lines, **_about(options))
+    _deliver(note, options, name="note" if options.input == "-" else Path(options.input).stem)
+
+
+def file(options: argparse.Namespace) -> None:
+    """Read a recording and print its note."""
+    from dictate.cli.progress import Bar
+    from dictate.interface import transcribe
+
+    with Bar() as bar:
+        note = transcribe(
+            options.input, engine=options.engine, model_dir=options.model, progress=bar.advance, **_about(options)
+        )
+    _deliver(note, options, name=Path(options.input).stem)
+
+
+def schema(options: argparse.Namespace) -> None:
+    """Print the JSON Schema of a note."""
+    from dictate.note.model import Note
+
+    json.dump(Note.model_json_schema(by_alias=True), sys.stdout, indent=2)
+    print()
+
+
+def _about(options: argparse.Namespace) -> dict[str, Any]:
+    return {
+        "region": options.region, "injured_side": options.injured, "age": options.age, "sex": options.sex,
+        "lexicon_dir": options.lexicon,
+    }  # fmt: skip
+
+
+def _deliver(note: Note, options: argparse.Namespace, *, name: str) -> None:
+    deliver(note, out=Path(options.out) if options.out else None, name=name, as_json=options.json)

@@ -1,0 +1,66 @@
+"""From the state of a reading to the whole note: exam, findings, coverage and prompts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Literal
+
+from dictate.language.state import State
+from dictate.lexicon.load import Lexicon
+from dictate.note.checks import checked
+from dictate.note.confidence import confidence
+from dictate.note.coverage import Told, coverage
+from dictate.note.model import Exam, Finding, Note, Region
+from dictate.note.prompts import Asked, prompts
+
+Sex = Literal["female", "male"]
+InjuredSide = Literal["left", "right", "both"]
+_NEIGHBOURLY = frozenset({"adjacent_joints", "referred_pain"})  # what is found there says nothing of the region examined
+
+
+def assemble(
+    state: State, *, lexicon: Lexicon, source: Literal["text", "file", "live"], seconds: float | None = None,
+    region: Region | None = None, injured_side: InjuredSide | None = None, age: float | None = None,
+    sex: Sex | None = None, introduced_late: frozenset[str] = frozenset(),
+) -> Note:  # fmt: skip
+    """Return the note of an exam. The same state gives the same note.
+
+    Args:
+        state: of the reader after all utterances.
+        lexicon: the one that was read with.
+        source: what the words came from.
+        seconds: length of the recording; None for text.
+        region: the region examined, where it was given; else the one that most findings belong to.
+        injured_side: where it was given; else as said.
+        age: of the patient in years.
+        sex: of the patient.
+        introduced_late: parts of the introduction that were said only after the first touch.
+    """
+    terms = [entry.term for entry in state.entries]
+    findings = checked([entry.finding for entry in state.entries])
+    findings = [f.model_copy(update={"confidence": confidence(f, clarity=f.confidence)}) for f in findings]
+    exam = Exam(
+        region=region or _region(findings, state),
+        injured_side=injured_side or _injured(state),
+        source=source,
+        seconds=seconds,
+    )
+    told = Told(dict(state.deferred), state.introduced, frozenset(state.visited))
+    sections = coverage(findings, region=exam.region, lexicon=lexicon, told=told)
+    asked = Asked(
+        findings=findings, terms=terms, exam=exam, sections=sections, lexicon=lexicon, age=age, sex=sex,
+        introduced=state.introduced, introduced_late=introduced_late,
+    )  # fmt: skip
+    return Note(exam=exam, findings=findings, sections=sections, prompts=prompts(asked))
+
+
+def _region(findings: Sequence[Finding], state: State) -> Region:
+    """Return the region that most findings belong to; the first said of those that are equal."""
+    votes = Counter(finding.region for finding in findings if finding.section not in _NEIGHBOURLY)
+    return votes.most_common(1)[0][0] if votes else state.context.region
+
+
+def _injured(state: State) -> InjuredSide | None:
+    said = state.context.injured
+    return said if said in ("left", "right", "both") else None  # type: ignore[return-value]
