@@ -1,6 +1,8 @@
 """`dictate lexicon`."""
 from __future__ import annotations
+
 import argparse
 
-def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     pass

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -13,7 +14,7 @@ from dictate.language.resolve import Resolver, Sentence, absolute_side
 from dictate.language.state import Context, Entry, State
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import COMMA, Token
-from dictate.note.model import Section, Status
+from dictate.note.model import Region, Section, Status
 
 _MOVES_ON = frozenset({"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"})
 _VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
@@ -70,6 +71,23 @@ def note_talk(
         other = "right" if side == "left" else "left"
         return replace(state, context=replace(state.context, injured=other))
     return state
+
+
+# A region named outright weighs as much as this many of its own structures, movements or tests.
+_NAMED_WEIGHT = 3
+
+
+def region_votes(mentions: Sequence[Mention]) -> Counter[Region]:
+    """Return how much an utterance speaks of each region: regions named, and things that only one region has."""
+    votes: Counter[Region] = Counter()
+    for mention in mentions:
+        named = mention.shaped("region")
+        if named is not None:
+            votes[named.value] += _NAMED_WEIGHT  # type: ignore[index]
+        regions = {region for sense in mention.terms_named() if sense.term for region in sense.term.regions}
+        if len(regions) == 1 and all(sense.term and sense.term.regions for sense in mention.terms_named()):
+            votes[next(iter(regions))] += 1
+    return votes
 
 
 def local_region(mentions: Sequence[Mention], context: Context, resolver: Resolver) -> str:

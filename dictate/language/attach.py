@@ -114,6 +114,10 @@ def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> 
         if item.kind == "and":
             joined = True
             continue
+        if item.mention is items[start].mention and item.kind == kind:
+            items[index] = replace(item, negated=True)  # another member of the same collective name
+            previous = items[index]
+            continue
         if item.kind in ("place", "side", "severity") or (item.kind == "structure" and kind == "sign"):
             previous = item
             continue

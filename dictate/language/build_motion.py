@@ -20,6 +20,8 @@ def is_strength(parts: Parts, section: str | None) -> bool:
         return False
     if _named(parts, _STRENGTH) or parts.has_strength_word():
         return True
+    if any(sense.cue and sense.cue.amount for item in parts.statuses for sense in item.senses):
+        return False  # "full" is said of motion
     grade = parts.grade_quantity
     if grade and (grade.out_of == 5 or grade.plus_minus):
         signs = [sign for sign in parts.of("sign") if not is_companion(sign)]
@@ -45,7 +47,7 @@ _LARGE_DEG = 40
 def _small_for(parts: Parts, quantity: Quantity) -> bool:
     """Whether a bare 0 to 5 can only be a grade of what it is said of ("flexion and abduction five")."""
     movements = parts.of("movement")
-    if not movements or quantity.to_value is not None or quantity.sign or "lack" in parts.kinds or parts.of("sign"):
+    if not movements or quantity.value == 0 or quantity.to_value is not None or quantity.sign or "lack" in parts.kinds or parts.of("sign"):
         return False
     typical = [t.typical_deg.value for item in movements if (t := term_of(item)) and t.typical_deg and not t.signed]
     large = [value for value in typical if isinstance(value, int | float) and value >= _LARGE_DEG]
@@ -264,8 +266,9 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
 
 
 def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:
-    less = any(item.kind == "compare" and item.value == "less" for item in parts.frame.items)
-    draft.relative = Relative(amount=quantity.value, less=less, side=parts.side)
+    item = next(item for item in parts.frame.items if item.kind == "compare")
+    than = "than" in item.text or "compared" in item.text or item.text.endswith((" the", "on"))
+    draft.relative = Relative(amount=quantity.value, less=item.value == "less", side=parts.side, of_the_other=than)
     draft.degrees = None
     draft.side_said = False
 

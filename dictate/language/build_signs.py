@@ -16,8 +16,12 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
     """Return one draft a sign and place."""
     drafts = []
     places: list[Item | None] = list(parts.of("structure")) or [None]
+    levels = [level for place in parts.of("level") for level in place.mention.levels]
     for item in _distinct(parts.of("sign")):
         if _unsupported(item, parts):
+            continue
+        if levels:
+            drafts += [_at_level(item, level, parts) for level in levels]
             continue
         for place in places:
             draft = Draft(finding=label_of(item), kind="sign", term=term_of(item))
@@ -33,6 +37,20 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
             draft.with_ = list(parts.companions)
             drafts.append(draft)
     return drafts
+
+
+_PROCESSES = "spinous process"
+
+
+def _at_level(item: Item, level: str, parts: Parts) -> Draft:
+    """Return a sign at one spinal level ("spinous processes tender at L4", "tender at L4")."""
+    draft = Draft(finding=label_of(item), kind="sign", term=term_of(item), status=_sign_status(item, parts))
+    over = parts.of("structure")
+    draft.structure = f"{level} {_PROCESSES}" if over and label_of(over[0]).startswith(_PROCESSES) else level
+    draft.structure_term = term_of(over[0]) if over else None
+    severity = item.severity or parts.severity
+    draft.severity = severity if draft.status in ("present", "equivocal") else None  # type: ignore[assignment]
+    return draft
 
 
 _PLACE_WORDS = frozenset({"medial", "lateral", "anterior", "posterior", "superior", "inferior", "proximal", "distal"})

@@ -23,6 +23,8 @@ def tests(parts: Parts) -> list[Draft]:
         for term in _terms_named(item):
             for position in _positions_of(item, parts):
                 draft = Draft(finding=term.label, kind="test", term=term, at_degrees=position)
+                if term.angle_is_result:
+                    draft.degrees, draft.at_degrees = position, None
                 _result(draft, item, term, parts)
                 drafts += _by_place(draft, term, parts)
     return [draft for draft in drafts if draft.has_value()]
@@ -90,14 +92,18 @@ def _status(item: Item, term: Term, parts: Parts) -> Status | None:
         return "negative"
     if item.hedged:
         return "equivocal"
+    said, said_by = parts.status()
+    graded = bool(parts.grade_quantity)
     for outcome in (*parts.outcomes, item):
+        if outcome.mention.cue("end_feel") and (graded or (said is not None and said_by is not outcome)):
+            continue  # a result or grade that was said beats what an end point suggests
         for sense in outcome.senses:
             if sense.shape in ("positive", "negative") and sense.term is not None:
                 same = sense.term.label == term.label
                 if same and not (outcome is item and sense.shape not in ("positive", "negative")):
                     value: Status = "positive" if sense.shape == "positive" else "negative"
                     return ("negative" if value == "positive" else "positive") if outcome.negated else value
-    value_said, said_by = parts.status()
+    value_said = said
     if value_said is None or said_by is None:
         return None
     if said_by.kind == "outcome" and not said_by.value:
@@ -128,7 +134,7 @@ def _by_place(draft: Draft, term: Term, parts: Parts) -> list[Draft]:
     known = set(term.places.values())
     named = [label_of(i) for i in parts.of("structure") if i.start > first or label_of(i) in known]
     if any(item.text.startswith(("reproduce", "bring")) for item in parts.statuses):
-        named = [name for name in named if name in known]
+        named = []
     named += [term.places[place] for place in parts.places if place in term.places]
     named = [name for name in named if name != term.label]
     if not named:

@@ -20,6 +20,7 @@ class Relative:
     amount: float
     less: bool
     side: str
+    of_the_other: bool = True  # "less than the left"; else `side` is the one that is less ("less on the left")
 
 
 @dataclass(kw_only=True)
@@ -126,7 +127,8 @@ class Parts:
 
     def status(self) -> tuple[Status | None, Item | None]:
         """Return the status said, negation applied, and the item that said it."""
-        for item in (*self.statuses, *self.outcomes):
+        plain = [item for item in self.outcomes if not item.mention.cue("end_feel")]
+        for item in (*self.statuses, *plain, *self.outcomes):
             value = item.value
             if item.kind == "outcome" and not value:
                 value = item.shape

@@ -147,7 +147,8 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
     for place, entry in enumerate(entries):
         if entry.frame == last.frame:
             along = [d.finding for d in kept if d.finding not in entry.finding.with_ + entry.finding.limited_by]
-            update = {"with_": [*entry.finding.with_, *along]}
+            field = "limited_by" if entry.finding.status == "not_examined" else "with_"
+            update = {field: [*getattr(entry.finding, field), *along]}
             entries[place] = entry.with_finding(entry.finding.model_copy(update=update))
     return replace(state, entries=tuple(entries)), []
 

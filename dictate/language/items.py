@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from dictate.language.mentions import Mention
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
 from dictate.language.tokens import Token
+
+if TYPE_CHECKING:
+    from dictate.language.state import Context
 
 TARGETS = frozenset({"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"})
 VALUES = frozenset({"status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "severity_value", "none"})
@@ -240,3 +243,19 @@ def says_nothing(item: Item) -> bool:
     """Whether the item is a status word such as "okay", which may be said of anything or of nothing."""
     sense = item.mention.cue("status")
     return item.kind == "status" and sense is not None and sense.weak
+
+
+def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
+    """Read "biceps two plus" as the reflex where reflexes are being tested, or the grade is one that only they have."""
+    out = list(items)
+    testing = context.section == "neurological" or any(i.kind == "reflex" for i in (*items, *context.topic.items))
+    testing = testing or any(label_of(i) == "reflex" for i in (*items, *context.topic.items))
+    for place, item in enumerate(items):
+        sense = groups.get(("reflex", f"{label_of(item)} reflex")) if item.kind == "structure" else None
+        if sense is None or not testing:
+            continue
+        graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)
+        quantity = graded.quantity if graded else None
+        if quantity and quantity.plus_minus == "+" and quantity.out_of is None:
+            out[place] = replace(item, kind="reflex", senses=(sense,))
+    return out

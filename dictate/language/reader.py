@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from dictate.language import announce, ellipsis, late
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.build import build
 from dictate.language.draft import Draft, parts_of
-from dictate.language.items import Item, items_of
+from dictate.language.items import Item, items_of, reflexes_by_muscle
 from dictate.language.mentions import Mention, MentionFinder
 from dictate.language.numbers import NumberReader
 from dictate.language.phrases import PhraseIndex, Sense
@@ -18,11 +19,11 @@ from dictate.language.resolve import Resolver, Sentence
 from dictate.language.restore import Restorer
 from dictate.language.revise import merge_with_last, note_replacements, revise_context, revise_last
 from dictate.language.segment import Frame, Segmenter
-from dictate.language.state import Entry, State
+from dictate.language.state import Context, Entry, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
 from dictate.language.tokens import Token, Tokeniser
 from dictate.lexicon.load import Lexicon
-from dictate.note.model import Doubt
+from dictate.note.model import Doubt, Region
 from dictate.recognise.events import Utterance
 
 
@@ -46,9 +47,22 @@ class Reader:
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, lexicon)
-        self._groups = {(t.kind, t.label): Sense("name", term=t) for t in lexicon.terms if not t.stands_for}
+        self._groups = _by_name(lexicon)
         self._patients = frozenset(words["speakers"]["patient"])
         self._examiners = frozenset(words["speakers"]["examiner"])
+
+    def open(self, utterances: Iterable[Utterance] = (), *, region: Region | None = None) -> State:
+        """Return the state before the first utterance: of the region given, else of the one most spoken of.
+
+        Without either the region is open, and settled by the first thing heard that belongs to one.
+        """
+        if region is not None:
+            return State(context=Context(region=region, region_said=True))
+        votes: Counter[Region] = Counter()
+        for utterance in utterances:
+            content, _ = self.finder.find(self.tokeniser.tokens([word.text for word in utterance.words]))
+            votes.update(announce.region_votes(content))
+        return State(context=Context(region=votes.most_common(1)[0][0])) if votes else State()
 
     def step(self, state: State, utterance: Utterance) -> State:
         """Return the state after one more utterance. Never raises on any text."""
@@ -105,6 +119,9 @@ class Reader:
         if announce.is_deferral(items, kinds):
             return announce.defer(state, items, tokens, words)
         items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
+        items = reflexes_by_muscle(items, self._groups, state.context)
+        if any(item.value == "not_examined" for item in items):
+            kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
         sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"))
         carried = ""
         for chunk in _chunks(items, kinds, tokens):
@@ -193,6 +210,15 @@ class Reader:
             for entry in state.entries[len(before.entries) :]
         ]
         return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
+
+
+def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], Sense]:
+    """Return the senses by kind and label; of two terms with one label, the one that belongs to every region or comes first."""
+    senses: dict[tuple[str, str], Sense] = {}
+    for term in lexicon.terms:
+        if not term.stands_for and ((term.kind, term.label) not in senses or not term.regions):
+            senses[(term.kind, term.label)] = Sense("name", term=term)
+    return senses
 
 
 def _split_at(mentions: Sequence[Mention], cuts: Sequence[Mention]) -> list[list[Mention]]:

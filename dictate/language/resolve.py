@@ -163,8 +163,11 @@ class Resolver:
         if relative is None:
             return finding
         other = relative.side
-        if other in ("left", "right"):
-            this: str | None = _OPPOSITE[other]
+        this: str | None
+        if other in ("left", "right") and not relative.of_the_other:
+            this, other = other, _OPPOSITE[other]
+        elif other in ("left", "right"):
+            this = _OPPOSITE[other]
         else:
             this, other = finding.side, _OPPOSITE.get(finding.side or "", "")
         base = next(

@@ -149,8 +149,12 @@ class Segmenter:
         if len(distinct) > 1:
             cost += float(clash["statuses"]) * (len(distinct) - 1)
         quantities = [item for item in values if item.kind == "quantity"]
+        movements = [item for item in targets if item.kind == "movement"]
+        paired = len(quantities) == len(movements) > 1 and movements[-1].end <= _first_quantity(items)
         shifted = any(item.kind in ("lack", "over") for item in items)
-        if len(quantities) == 2 and shifted and not targets:
+        if paired:
+            cost += 0.2
+        elif len(quantities) == 2 and shifted and not targets:
             cost += 0.2  # "five of hyperextension to one forty"
         elif len(quantities) > 1 and not targets:
             cost += 0.3 * (len(quantities) - 1)  # a list of numbers for the list before it
@@ -160,8 +164,10 @@ class Segmenter:
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
         cost += _side_position_cost(items, float(clash["late_side"]))
-        negated = [t for t in targets if t.kind == "sign" and t.negated]
-        free = [t for t in targets if t.kind == "sign" and not t.negated]
+        signs = [t for t in targets if t.kind == "sign"]
+        negated = [t for t in signs if t.negated or t.shape == "absent"]
+        free = [t for t in signs if t not in negated]
+        cost += 2.0 * (len(signs) - len({label_of(t) for t in signs}))
         if negated and free:
             cost += float(clash["mixed_signs"])
         return cost
@@ -186,6 +192,10 @@ class Segmenter:
             cost += 1.2
         cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])
         return cost
+
+
+def _first_quantity(items: Sequence[Item]) -> int:
+    return next((item.start for item in items if item.kind == "quantity" and not item.role), 0)
 
 
 def is_companion(item: Item) -> bool:

@@ -8,11 +8,12 @@ from typing import Literal
 
 from dictate.language.state import State
 from dictate.lexicon.load import Lexicon
+from dictate.note.asked import Asked
 from dictate.note.checks import checked
 from dictate.note.confidence import confidence
 from dictate.note.coverage import Told, coverage
 from dictate.note.model import Exam, Finding, Note, Region
-from dictate.note.prompts import Asked, prompts
+from dictate.note.prompts import prompts
 
 Sex = Literal["female", "male"]
 InjuredSide = Literal["left", "right", "both"]

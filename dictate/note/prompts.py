@@ -1,30 +1,27 @@
-"""What a person should think of: order, comparison, sides, plausibility, coverage, rules and red flags. Never a diagnosis."""
+"""What a person should think of: safety first, then rules, plausibility, sides, order, coverage. Never a diagnosis."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
-from dictate.lexicon.load import Lexicon
-from dictate.lexicon.model import Term
-from dictate.note.model import Exam, Finding, Prompt, SectionCoverage
-
-
-@dataclass(frozen=True, kw_only=True)
-class Asked:
-    """All that prompts are made from."""
-
-    findings: Sequence[Finding]
-    terms: Sequence[Term | None]  # of each finding
-    exam: Exam
-    sections: Sequence[SectionCoverage]
-    lexicon: Lexicon
-    age: float | None = None
-    sex: str | None = None
-    introduced: frozenset[str] = frozenset()
-    introduced_late: frozenset[str] = frozenset()
+from dictate.lexicon.reference_model import reference_of
+from dictate.note.asked import Asked
+from dictate.note.model import Prompt
+from dictate.note.prompt_comparison import comparison_prompts
+from dictate.note.prompt_coverage import coverage_prompts
+from dictate.note.prompt_order import order_prompts
+from dictate.note.prompt_plausibility import plausibility_prompts
+from dictate.note.rules import prompts_from_rules
 
 
 def prompts(asked: Asked) -> list[Prompt]:
-    """Return the prompts."""
-    return []
+    """Return all prompts of an exam, the most urgent kinds first. An exam without a finding gets only those of coverage."""
+    if not asked.findings:
+        return coverage_prompts(asked)
+    return [
+        *prompts_from_rules(
+            asked.findings, region=asked.exam.region, reference=reference_of(asked.lexicon.reference), age=asked.age
+        ),
+        *plausibility_prompts(asked),
+        *comparison_prompts(asked),
+        *order_prompts(asked),
+        *coverage_prompts(asked),
+    ]

@@ -1,0 +1,57 @@
+"""What prompts are made from, and the few questions that all of them ask of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from dictate.lexicon.load import Lexicon
+from dictate.lexicon.model import Term
+from dictate.note.model import Exam, Finding, OneSide, Section, SectionCoverage
+from dictate.note.prompt_texts import PromptTexts, prompt_texts
+
+OTHER: dict[str, OneSide] = {"left": "right", "right": "left"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """An exam as prompts see it. `terms` are the lexicon's entries of the findings, where they have one."""
+
+    findings: Sequence[Finding]
+    terms: Sequence[Term | None]
+    exam: Exam
+    sections: Sequence[SectionCoverage]
+    lexicon: Lexicon
+    age: float | None = None
+    sex: str | None = None
+    introduced: frozenset[str] = frozenset()
+    introduced_late: frozenset[str] = frozenset()
+
+    @cached_property
+    def texts(self) -> PromptTexts:
+        """The wordings."""
+        return prompt_texts(self.lexicon)
+
+    def examined(self) -> list[tuple[int, Finding]]:
+        """Return the findings that were examined, each with its place in the note."""
+        return [(index, finding) for index, finding in enumerate(self.findings) if finding.status != "not_examined"]
+
+
+def section_name(section: Section) -> str:
+    """Return a section's name in plain words."""
+    return section.replace("_", " ")
+
+
+def listed(names: Iterable[str]) -> str:
+    """Return names as a list in a sentence, each once.
+
+    >>> listed(["flexion", "extension", "flexion"])
+    'flexion, extension'
+    """
+    return ", ".join(dict.fromkeys(names))
+
+
+def named(finding: Finding) -> str:
+    """Return what a finding is about, in a few words."""
+    return f"{finding.structure} {finding.finding}" if finding.structure else finding.finding

@@ -1,0 +1,76 @@
+"""Sides: what was recorded on one side only, and what was recorded without a side."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from dictate.note.asked import OTHER, Asked, listed, named, section_name
+from dictate.note.model import Finding, Prompt, Region, Section
+
+_COMPARED: tuple[Section, ...] = (
+    "active_motion", "passive_motion", "resisted_motion", "neurological", "vascular", "special_tests", "measurement",
+)  # fmt: skip
+_SPINE: frozenset[Region] = frozenset({"cervical", "thoracic", "lumbar"})  # a finding there may well have no side
+_MOST_NAMED = 6
+
+
+def comparison_prompts(asked: Asked) -> list[Prompt]:
+    """Return the prompts about sides."""
+    return [*_without_side(asked), *_one_side(asked)]
+
+
+def _without_side(asked: Asked) -> Iterator[Prompt]:
+    if asked.exam.region in _SPINE:
+        return
+    sideless = [
+        (index, finding) for index, finding in asked.examined()
+        if finding.side is None and not _needs_none(asked, index, finding)
+    ]  # fmt: skip
+    if sideless:
+        names = _named([finding for _, finding in sideless])
+        yield asked.texts.make("no_side", findings=[index for index, _ in sideless], findings_named=names)
+    sides = {finding.side for finding in asked.findings} & set(OTHER)
+    if asked.exam.injured_side is None and len(sides) == 2:
+        yield asked.texts.make("injured_side_unknown")
+
+
+def _needs_none(asked: Asked, index: int, finding: Finding) -> bool:
+    """Gait and squat are of the whole person; so is whatever lies outside the limb examined."""
+    term = asked.terms[index]
+    return finding.region in _SPINE or (term is not None and term.sideless)
+
+
+def _one_side(asked: Asked) -> Iterator[Prompt]:
+    compared = [(i, f) for i, f in asked.examined() if f.section in _COMPARED]
+    sides = {finding.side for _, finding in compared} - {None, "midline"}
+    if len(sides) == 1 and sides <= set(OTHER):
+        indexes = [index for index, finding in compared if finding.side in sides]
+        yield asked.texts.make("one_side_only", findings=indexes, side=next(iter(sides)))
+        return
+    for section in _COMPARED:
+        lacking: dict[str, list[tuple[int, Finding]]] = defaultdict(list)
+        here = [(index, finding) for index, finding in compared if finding.section == section]
+        for index, finding in here:
+            if finding.side in OTHER and not _compared(finding, [other for _, other in here]):
+                lacking[str(finding.side)].append((index, finding))
+        for side, found in lacking.items():
+            yield asked.texts.make(
+                "one_side_in_section", findings=[index for index, _ in found], section=section_name(section), side=side,
+                findings_named=_named([finding for _, finding in found]),
+            )  # fmt: skip
+
+
+def _compared(finding: Finding, others: list[Finding]) -> bool:
+    """Whether the same thing was recorded of the other side too."""
+    return any(
+        other.finding == finding.finding and other.region == finding.region and other.side in (OTHER[str(finding.side)], "both")
+        and (other.structure == finding.structure or finding.section == "special_tests")
+        for other in others
+    )  # fmt: skip
+
+
+def _named(findings: list[Finding]) -> str:
+    names = list(dict.fromkeys(named(finding) for finding in findings))
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return listed(names[:_MOST_NAMED]) + more
