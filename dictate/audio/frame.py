@@ -15,7 +15,7 @@ Samples = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Frame:
-    """A block of sound. `samples` is one-dimensional float32 at 16 kHz; `start_s` counts from the start of the recording."""
+    """A block of sound: `samples` is one-dimensional float32 at 16 kHz, `start_s` counts from the recording's start."""
 
     samples: Samples
     start_s: float

@@ -1,7 +1,8 @@
 """From any number of channels to one, decided before the first frame and in bounded memory.
 
-Mixing is right for two microphones in one room. It is wrong when one channel is dead or far quieter (it only adds noise), and
-when two channels carry the same sound with opposite signs (a balanced line recorded as stereo): the sum would be silence.
+Mixing is right for two microphones in one room. It is wrong when one channel is dead or far quieter (it only adds
+noise), and when two channels carry the same sound with opposite signs (a balanced line recorded as stereo): the sum
+would be silence.
 """
 
 from __future__ import annotations
@@ -32,11 +33,11 @@ def channel_weights(blocks: Iterable[NDArray[np.float32]]) -> NDArray[np.float32
     loudest = int(np.argmax(own))
     kept = own >= own[loudest] * 10 ** (-QUIETER_DB / 10)
     weights = kept / kept.sum()
-    mixed = weights @ power @ weights
+    mixed = float(weights @ power @ weights)
     unrelated = (weights**2 * own).sum()
     if kept.sum() > 1 and mixed < CANCELLED_SHARE * unrelated:
         weights = np.arange(len(own)) == loudest
-    return weights.astype(np.float32)
+    return np.asarray(weights, dtype=np.float32)
 
 
 def mix(block: NDArray[np.float32], weights: NDArray[np.float32]) -> Samples:

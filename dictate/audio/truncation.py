@@ -1,4 +1,4 @@
-"""WAV files that promise more sound than they hold: libsndfile quietly reads what is there, which would lose findings."""
+"""WAV files that promise more sound than they hold: libsndfile reads what is there and is silent about the rest."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """How likely each short window of sound is to hold speech: the Silero voice detector, run as a stream.
 
 The detector ships inside faster-whisper, whose own helper wants the whole recording at once. Here its memory (two state
-vectors and the last 64 samples) is carried from call to call, so that a two-hour recording needs no more room than a short one.
+vectors and the last 64 samples) is carried from call to call: a two-hour recording needs no more room than a short one.
 """
 
 from __future__ import annotations

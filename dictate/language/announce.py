@@ -357,7 +357,7 @@ def _remainder(parts: Parts, context: Context) -> Draft | None:
         return draft
     if status is None or parts.quantities or (parts.targets and not parts.inherited and not parts.of("attribute")):
         return None
-    if parts.inherited and parts.of("structure", "test", "movement", "level"):
+    if parts.inherited and parts.of("structure", "test", "movement", "level") and "section" not in parts.kinds:
         return None  # the rest of a list just named
     section = next((i.value for i in parts.frame.items if i.kind == "section"), None) or context.section or "inspection"
     draft = Draft(finding=section.replace("_", " "), kind="section", status=status, section=section)  # type: ignore[arg-type]

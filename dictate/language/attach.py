@@ -65,7 +65,9 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
             after_target = index > 0 and items[index - 1].is_target() and (target >= len(items) or _ends_with_comma(tokens, item))
-            if alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
+            if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
+                items[index] = replace(item, kind="status", value="reduced", unable=True)
+            elif alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
                 items[index] = replace(item, kind="none", value="absent")
             continue
         target = _sign_of_compound(items, target, tokens)
@@ -188,7 +190,7 @@ def _last_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int 
     for target in range(index - 1, max(index - 4, -1), -1):
         if items[target].kind in ("sign", "status", "outcome"):
             return target
-        if items[target].kind not in ("neutral", "severity", "hedge", "place", "side", "structure", "and"):
+        if items[target].kind not in ("neutral", "severity", "hedge", "place", "side", "structure", "and", "ellipsis"):
             return None
     return None
 

@@ -169,6 +169,8 @@ def tasks(parts: Parts) -> list[Draft]:
             draft.status = "reduced"
         signs = [sign for sign in parts.of("sign") if not sign.negated and sign.shape != "absent"]
         draft.with_ = list(dict.fromkeys([*parts.companions, *(label_of(sign) for sign in signs)]))
+        if any(item.unable for item in (*parts.statuses, item)) and draft.with_ and not parts.companions:
+            draft.limited_by, draft.with_ = [*draft.limited_by, *draft.with_], []
         draft.severity = parts.severity if draft.with_ else None
         for quantity in parts.quantities:
             if quantity.unit in ("cm", "mm", "s", "1"):

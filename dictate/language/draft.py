@@ -150,6 +150,8 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Pa
     """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it."""
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
+    if targets and all(_adds_nothing(item) for item in targets) and any(item.is_value() for item in items):
+        targets = ()  # "pain free and normal"
     inherited = not targets
     several = _several(items, listed) if inherited else ()
     if several:
@@ -158,6 +160,8 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Pa
         targets = topic.items
     elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
+    elif targets and _leans(targets, topic, items):
+        targets = topic.items + targets
     elif targets and all(item.kind == "level" for item in targets):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     sides = [item.value for item in items if item.kind == "side" and not _closes_a_list(item, targets)]
@@ -188,6 +192,21 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Pa
 
 
 _COUNTS = {"all two": 2, "both": 2, "all three": 3, "all four": 4, "all five": 5, "all six": 6}
+
+
+def _adds_nothing(item: Item) -> bool:
+    """Whether the item is "pain free" or the like, which adds nothing to what it is said of."""
+    return item.kind == "sign" and item.shape == "absent" and any(s.term and s.term.companion for s in item.senses)
+
+
+def _leans(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:
+    """Whether "left painful" is about the movement, test or task named before."""
+    turned = any(item.kind == "side" for item in items)
+    companions = all(
+        item.kind == "sign" and item.shape in ("adjective", "verb") and any(s.term and s.term.companion for s in item.senses)
+        for item in targets
+    )  # fmt: skip
+    return turned and companions and any(item.kind in ("movement", "test", "task") for item in topic.items)
 
 
 def _several(items: tuple[Item, ...], listed: tuple[Item, ...]) -> tuple[Item, ...]:

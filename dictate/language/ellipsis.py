@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.language.draft import Draft, Parts, term_of
-from dictate.language.items import label_of
+from dictate.language.items import Item, label_of
 from dictate.language.resolve import Sentence, absolute_side
 from dictate.language.state import Entry, State
 from dictate.language.tokens import Token
@@ -22,6 +22,8 @@ def copy(state: State, parts: Parts, sentence: int, *, tokens: Sequence[Token]) 
     own = [item for item in parts.targets if not parts.inherited]
     ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
     symmetrical = any(s.cue and s.cue.symmetrical for i in parts.frame.items if i.kind == "side" for s in i.senses)
+    if ellipsis is not None and own and not (parts.quantities or parts.outcomes or parts.statuses):
+        return _same_of(state, own, sentence)
     if own or parts.quantities or parts.outcomes:
         return None
     status, _ = parts.status()
@@ -219,3 +221,20 @@ def amend_last_test(state: State, parts: Parts) -> State | None:
     along = [*last.finding.with_, *[label for label in (*parts.companions, *signs) if label not in last.finding.with_]]
     changed = last.with_finding(last.finding.model_copy(update={"structure": place, "with_": along}))
     return replace(state, entries=(*state.entries[:-1], changed))
+
+
+def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
+    """ "Ankle jerks the same": what was found of the last thing of this kind is found of these too."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or any(item.kind != last.kind for item in own):
+        return None
+    group = [entry for entry in state.entries if entry.frame == last.frame]
+    added = []
+    for item in own:
+        term = term_of(item)
+        for entry in group:
+            change = {"structure" if last.kind in ("reflex", "pulse") else "finding": label_of(item), "replaced": []}
+            finding = entry.finding.model_copy(update=change)
+            added.append(replace(entry, finding=finding, term=term, frame=state.frames, utterance=state.utterances,
+                                 sentence=sentence, span=(0, 0)))  # fmt: skip
+    return replace(state, entries=state.entries + tuple(added))

@@ -29,6 +29,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
     for start, end in clauses(tokens):
         spans += _second_person(tokens, start, end, by_start)
         spans += _prohibition(tokens, start, end)
+        spans += _order(tokens, start, end, by_start)
         spans += _indefinite(tokens, start, end, content)
         spans += _wondering(tokens, start, end)
         spans += _definition(tokens, start, end, content)
@@ -74,6 +75,21 @@ def _prohibition(tokens: Sequence[Token], start: int, end: int) -> list[tuple[in
     if _norms(tokens, place, place + 2) == ["do", "not"]:
         return [(place, end, "instruction")]
     return []
+
+
+def _order(
+    tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]
+) -> list[tuple[int, int, str]]:  # fmt: skip
+    """ "Flex fully, and extend slowly": a movement's verb without anybody who does it opens an order."""
+    place = start
+    while place < end and tokens[place].norm in _OPENERS:
+        place += 1
+    mention = by_start.get(place)
+    if mention is None or mention.shaped("to") is None or mention.end - mention.start > 1:
+        return []
+    if tokens[place].text.endswith(("s", "ed", "ing", "ion")):
+        return []
+    return [(place, end, "instruction")]
 
 
 def _indefinite(

@@ -88,6 +88,9 @@ def items_of(
     """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
     out: list[Item] = []
     placed = any(mention.terms("structure") for mention in mentions)
+    judged = any(mention.shaped("positive") or mention.shaped("negative") or mention.cue("at") for mention in mentions)
+    if judged and section is None:
+        section = "special_tests"
     for position, mention in enumerate(mentions):
         following = mentions[position + 1] if position + 1 < len(mentions) else None
         item = _item(mention, out[-1] if out else None, following, region, near, placed=placed, section=section)
@@ -190,6 +193,8 @@ def _kind_by_context(
     judged = placed or bool(status and status.cue and status.cue.value in ("positive", "negative", "not_examined"))
     listed = bool(following and following.terms("test")) or bool(before and before.kind == "test")
     if {"test", "sign"} <= kinds:
+        if section == "special_tests" and senses[0].term and senses[0].term.label.endswith("alignment"):
+            return "test"
         judged_before = bool(before and before.kind == "status" and before.value in ("positive", "negative"))
         return "test" if judged or judged_before or listed else "sign"
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):

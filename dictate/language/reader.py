@@ -47,6 +47,8 @@ class Reader:
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, lexicon)
+        limits = lexicon.reference["grammar"]["understood"]
+        self._least, self._sure, self._shortest = limits["least"], limits["sure"], limits["shortest_words"]
         self._groups = _by_name(lexicon)
         self._patients = frozenset(words["speakers"]["patient"])
         self._examiners = frozenset(words["speakers"]["examiner"])
@@ -166,6 +168,10 @@ class Reader:
         amended = ellipsis.amend_last_test(state, parts)
         if amended is not None:
             return amended, carried
+        share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
+        if share < self._least:
+            return state, carried
+        doubtful = doubtful or share < self._sure
         drafts = build(parts, section=context.section)
         if revising and not drafts:
             return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
@@ -219,6 +225,24 @@ def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], Sense]:
         if not term.stands_for and ((term.kind, term.label) not in senses or not term.regions):
             senses[(term.kind, term.label)] = Sense("name", term=term)
     return senses
+
+
+def understood(repaired: Repaired, start: int, end: int, shortest: int) -> float:
+    """Return the share of the words around a frame, up to the breaks on either side, that the lexicon knows.
+
+    A finding is nearly all terms and values; talk about something else uses many words that are neither.
+    """
+    tokens = repaired.tokens
+    while start > 0 and not tokens[start - 1].break_after:
+        start -= 1
+    while end < len(tokens) and not tokens[end - 1].break_after:
+        end += 1
+    places = [place for place in range(start, end) if tokens[place].norm]
+    if len(places) < shortest:
+        return 1.0
+    steering = [m for m in repaired.talk if m.cue("filler") or m.cue("resume") or m.cue("pressing")]
+    known = {place for m in (*repaired.content, *steering) for place in range(m.start, m.end)}
+    return sum(1 for place in places if place in known) / len(places)
 
 
 def _split_at(mentions: Sequence[Mention], cuts: Sequence[Mention]) -> list[list[Mention]]:

@@ -117,6 +117,8 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
         if type_ in _SOFT:
             continue
         old = next((m for m in before if type_of(m) == type_), None)
+        if old is None and not weak and (new.quantity or new.cue("lack")) and before[0].cue("status"):
+            old, type_ = before[0], "status"  # "full, no, sorry, lacks three"
         if old is None:
             if new.terms() or weak:
                 return None
@@ -125,6 +127,8 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
         if apology and type_ in ("structure", "test", "sign", "movement") and not bare_no:
             return None  # "Yes, sorry. Lateral joint line, non-tender"
         if _same(old, new, words):
+            if _steers(new):
+                continue  # "lacks fifteen, no, lacks ten"
             return None
         if weak and not _plain_weak_repair(words, content, cue, old, new, type_, bare_no=bare_no):
             return None
@@ -140,6 +144,10 @@ def _same(old: Mention, new: Mention, words: Sequence[Token]) -> bool:
             old.quantity.to_value == new.quantity.to_value
         )
     return [w.norm for w in words[old.start : old.end]] == [w.norm for w in words[new.start : new.end]]
+
+
+def _steers(mention: Mention) -> bool:
+    return mention.cue("lack") is not None or mention.cue("over") is not None
 
 
 def _stops_between(words: Sequence[Token], old: Mention, cue: Mention) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dictate.note.model import Finding, Grade, Measure
+from dictate.note.model import DoubtReason, Finding, Grade, Measure, Replaced
 
 _SELF_NAMING = frozenset({"MRC"})  # scales that are named before the value
 _OUT_OF = {"MRC": "5", "pain": "10"}
@@ -60,3 +60,101 @@ def value_text(finding: Finding, field: str) -> str:
     if isinstance(value, Measure):
         return measure_text(value)
     return str(value).replace("_", " ")
+
+
+# -- whole findings --------------------------------------------------------------------------------------------------------
+
+# Sections in which a finding without a side leaves the reader guessing.
+_SIDED = frozenset({"palpation", "active_motion", "passive_motion", "resisted_motion", "special_tests", "measurement"})
+_SPINE = frozenset({"cervical", "thoracic", "lumbar", "sacroiliac"})
+_SEEN_AS: dict[DoubtReason, str] = {
+    "heard_unclearly": "heard unclearly",
+    "readings_disagree": "can be read in another way",
+    "sounds_like": "taken from words that sound like it",
+    "out_of_range": "no joint does that",
+    "wrong_region": "belongs to another region",
+    "level_mismatch": "the level does not fit",
+    "side_assumed": "side assumed",
+    "side_conflict": "the side does not fit",
+    "slip_repaired": "changed by a correction",
+    "conflicts": "contradicts another finding",
+    "incomplete": "incomplete",
+}
+
+
+def clock(seconds: float) -> str:
+    """Return a place in a recording as minutes and seconds.
+
+    >>> clock(162.4)
+    '2:42'
+    """
+    whole = int(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def finding_name(finding: Finding, region: str) -> str:
+    """Return what a finding is about, its region named where it is not the one examined."""
+    names = [finding.structure, finding.finding]
+    if finding.structure and finding.finding in finding.structure:  # "patellar reflex" says "reflex" already
+        names = [finding.structure]
+    if finding.region != region:
+        names.insert(0, finding.region)
+    return " ".join(name for name in names if name)
+
+
+def side_text(finding: Finding) -> str:
+    """Return the side, spelled out; that it was not said where a reader needs it."""
+    if finding.side == "both":
+        return "both sides"
+    if finding.side is None:
+        return "side not said" if finding.section in _SIDED and finding.region not in _SPINE else ""
+    return finding.side
+
+
+def value_words(finding: Finding) -> str:
+    """Return all that was said of a finding but its side: "105° with pain, limited by stiffness (first said: 115)"."""
+    words = _status_words(finding)
+    if finding.degrees is not None:
+        words.append(degrees_text(finding))
+    if finding.measure is not None:
+        words.append(measure_text(finding.measure))
+    if finding.grade is not None:
+        words.append(grade_text(finding.grade, finding=finding.finding))
+    if finding.at_degrees is not None:
+        words.append(f"at {number_text(finding.at_degrees)}°")
+    if finding.end_feel:
+        words.append(f"{finding.end_feel} end feel")
+    if finding.with_:
+        words.append(f"with {' and '.join(finding.with_)}")
+    if finding.limited_by:
+        words.append(f"limited by {' and '.join(finding.limited_by)}")
+    text = ", ".join(words).replace(", at ", " at ").replace(", with ", " with ")
+    return text + "".join(f" (first said: {_replaced(entry)})" for entry in finding.replaced)
+
+
+def _status_words(finding: Finding) -> list[str]:
+    """Return status and severity as one: a severity says already that the thing is there."""
+    if finding.severity and finding.status in ("present", None):
+        return [finding.severity]
+    status = finding.status.replace("_", " ") if finding.status else None
+    return [" ".join(word for word in (status, finding.severity and f"({finding.severity})") if word)] if status else []
+
+
+def _replaced(entry: Replaced) -> str:
+    value = entry.value
+    return f"{value:g}" if isinstance(value, float) else str(value) if value is not None else entry.said
+
+
+def doubt_text(finding: Finding) -> str:
+    """Return why a person should look, what may have been meant, the words it came from, and where to hear them."""
+    reasons = "; ".join(dict.fromkeys(f"{_SEEN_AS[doubt.reason]} ({doubt.detail})" for doubt in finding.doubts))
+    suggestions = list(dict.fromkeys(doubt.suggestion for doubt in finding.doubts if doubt.suggestion))
+    perhaps = f" Perhaps: {' or '.join(suggestions)}." if suggestions else ""
+    place = f" at {clock(finding.time[0])}" if finding.time else ""
+    side = f"{finding.side}: " if finding.side else ""
+    return f"{side}{reasons}.{perhaps} Said{place}: {quoted(finding.said)}"
+
+
+def quoted(words: str) -> str:
+    """Return words in quotation marks."""
+    return f"\N{LEFT DOUBLE QUOTATION MARK}{words}\N{RIGHT DOUBLE QUOTATION MARK}"

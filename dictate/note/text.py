@@ -1,6 +1,132 @@
-"""text"""
-from dictate.note.model import Note
+"""The note as a clinical text that the examiner can read, check and sign."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import get_args
+
+from dictate.note.describe import clock, doubt_text, finding_name, quoted, side_text, value_words
+from dictate.note.model import Coverage, Exam, Finding, Note, Section, SectionCoverage
+
+CAUTION = "Draft from speech; to be checked and signed by the examiner. Not a diagnosis."
+MARK = "[?]"  # stands beside every value that a person should look at
+_WIDTH = 100
+_PLAIN = ("absent", "normal", "negative", "present", "positive", "not_examined")
+_COVERAGE: tuple[tuple[Coverage, str], ...] = (
+    ("done", "Complete"), ("partial", "In part"), ("deferred", "Left out, as said"), ("skipped", "Not mentioned"),
+)  # fmt: skip
 
 
 def text_of(note: Note) -> str:
-    return ""
+    """Return the note as plain text, in the order of the exam; doubts stand where they belong, gaps at the end."""
+    lines = list(_head(note))
+    for section in _order(note):
+        findings = [finding for finding in note.findings if finding.section == section]
+        if findings:
+            lines += ["", _title(section), *_section(findings, note.exam)]
+    if not note.findings:
+        lines += ["", "No findings were recorded."]
+    lines += ["", "Coverage of the exam plan", *_coverage(note.sections)] if note.sections else []
+    if note.prompts:
+        lines += ["", "To think of"]
+        for prompt in note.prompts:
+            lines += _wrapped(f"- {prompt.text} ({prompt.source})", indent=2)
+    return "\n".join([*lines, "", CAUTION, ""])
+
+
+def _head(note: Note) -> Iterator[str]:
+    exam = note.exam
+    yield f"{exam.region.capitalize()} examination"
+    injured = {"both": "both sides", None: "not said"}.get(exam.injured_side, exam.injured_side)
+    yield f"Injured side: {injured}"
+    if exam.seconds is not None:
+        yield f"Recording: {clock(exam.seconds)} min"
+    doubtful = sum(1 for finding in note.findings if finding.doubts)
+    if doubtful:
+        yield f"To check before signing: {doubtful} of {len(note.findings)} findings, marked {MARK}"
+
+
+def _order(note: Note) -> list[Section]:
+    """Return the sections in the plan's order, then those that the plan does not list."""
+    planned = [part.section for part in note.sections]
+    every: tuple[Section, ...] = get_args(Section)
+    return [*planned, *(section for section in every if section not in planned)]
+
+
+def _title(section: Section) -> str:
+    return section.replace("_", " ").capitalize()
+
+
+# -- findings ------------------------------------------------------------------------------------------------------------
+
+
+def _section(findings: Sequence[Finding], exam: Exam) -> Iterator[str]:
+    """Yield the lines of one section: what is alike on one line, the sides of one thing on one line."""
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault(_key(finding, exam), []).append(finding)
+    for group in groups.values():
+        if _is_plain(group[0]):
+            text = f"{_status(group[0])}: {', '.join(dict.fromkeys(finding_name(f, exam.region) for f in group))}"
+        else:
+            sides: dict[str, list[str]] = {}
+            for finding in group:
+                mark = f" {MARK}" if finding.doubts else ""
+                sides.setdefault(side_text(finding), []).append(value_words(finding) + mark)
+            values = "; ".join(f"{side} {', '.join(words)}".strip() for side, words in sides.items())
+            text = f"{finding_name(group[0], exam.region)}: {values}"
+        yield from _wrapped(text[:1].upper() + text[1:], indent=2)
+        for finding in group:
+            if finding.doubts:
+                yield from _wrapped(f"{MARK} {doubt_text(finding)}", indent=6)
+
+
+def _key(finding: Finding, exam: Exam) -> tuple[str, str]:
+    """Return what findings on one line share: side and status of plain ones, the thing itself of all others."""
+    if _is_plain(finding):
+        return ("plain", _status(finding))
+    return ("thing", finding_name(finding, exam.region))
+
+
+def _is_plain(finding: Finding) -> bool:
+    """Whether nothing but a status was said, and nobody doubts it."""
+    said_more = (
+        finding.degrees, finding.grade, finding.measure, finding.at_degrees, finding.severity, finding.end_feel,
+    )  # fmt: skip
+    return (
+        finding.status in _PLAIN
+        and all(value is None for value in said_more)
+        and not (finding.limited_by or finding.with_ or finding.doubts or finding.replaced)
+    )
+
+
+def _status(finding: Finding) -> str:
+    side = {"left": "on the left", "right": "on the right", "both": "on both sides", "midline": "in the midline"}
+    where = side.get(finding.side or "", side_text(finding))
+    return f"{str(finding.status).replace('_', ' ')} {where}".strip()
+
+
+# -- coverage ------------------------------------------------------------------------------------------------------------
+
+
+def _coverage(sections: Sequence[SectionCoverage]) -> Iterator[str]:
+    for state, title in _COVERAGE:
+        parts = [_part(part) for part in sections if part.coverage == state]
+        if parts:
+            yield from _wrapped(f"{title}: {'; '.join(parts)}", indent=2)
+
+
+def _part(part: SectionCoverage) -> str:
+    name = part.section.replace("_", " ")
+    notes = []
+    if part.coverage == "partial" and part.missing:
+        notes.append(f"without {', '.join(part.missing)}")
+    if part.reason:
+        notes.append(quoted(part.reason))
+    return f"{name} ({'; '.join(notes)})" if notes else name
+
+
+def _wrapped(text: str, *, indent: int) -> list[str]:
+    first, later = " " * indent, " " * (indent + 2)
+    return textwrap.wrap(text, _WIDTH, initial_indent=first, subsequent_indent=later, break_long_words=False)

@@ -11,7 +11,6 @@ import numpy as np
 from faster_whisper import WhisperModel
 from faster_whisper.audio import pad_or_trim
 from faster_whisper.tokenizer import Tokenizer
-from faster_whisper.transcribe import merge_punctuations
 
 from dictate.audio.frame import SAMPLE_RATE_HZ, Samples
 from dictate.errors import RecogniserError
@@ -25,8 +24,6 @@ _HOP_SAMPLES = 160  # from one feature to the next
 _THREADS = 2
 _TOKENS_A_SECOND = 10  # no one speaks faster; stops a reading that runs away
 _TOKENS_AT_LEAST = 24
-_PREPENDED = "\"'“¿([{-"
-_APPENDED = "\"'.。,，!！?？:：”)]}、"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +56,8 @@ class Decoder:
                 str(model_dir), device="cpu", compute_type="int8", cpu_threads=threads, local_files_only=True
             )
         except (RuntimeError, ValueError, OSError) as error:
-            raise RecogniserError(f"{model_dir} holds no usable whisper weights ({error}); give another folder") from error
+            message = f"{model_dir} holds no usable whisper weights ({error}); give another folder"
+            raise RecogniserError(message) from error
         multilingual = self._model.model.is_multilingual
         self._tokenizer = Tokenizer(self._model.hf_tokenizer, multilingual, task="transcribe", language="en")
         self._start = [*self._tokenizer.sot_sequence, self._tokenizer.no_timestamps]
@@ -118,23 +116,28 @@ class Decoder:
         """Return the words of `reading` with times (`start_s` is that of the sound) and confidences."""
         tokens = [token for token in reading.tokens if token < self._tokenizer.eot]
         found = self._model.find_alignment(self._tokenizer, [tokens], sound.encoding, sound.feature_count)
-        alignment = found[0] if found else []
-        merge_punctuations(alignment, _PREPENDED, _APPENDED)
         words: list[Word] = []
         earliest = 0.0  # whisper's times now and then step back by a hundredth; ours never do
-        for item in alignment:
-            text = item["word"].strip()
-            if not text:
-                continue
-            begin = float(np.clip(item["start"], earliest, sound.duration_s))
-            end = float(np.clip(item["end"], begin, sound.duration_s))
+        for piece in found[0] if found else ():
+            begin = float(np.clip(piece["start"], earliest, sound.duration_s))
+            end = float(np.clip(piece["end"], begin, sound.duration_s))
             earliest = begin
-            words.append(
-                Word(
-                    text=text,
-                    start_s=round(start_s + begin, 3),
-                    end_s=round(start_s + end, 3),
-                    confidence=float(np.clip(item["probability"], 0.0, 1.0)),
-                )
+            word = Word(
+                text=piece["word"].strip(),
+                start_s=round(start_s + begin, 3),
+                end_s=round(start_s + end, 3),
+                confidence=float(np.clip(piece["probability"], 0.0, 1.0)),
             )
+            if words and not piece["word"].startswith(" "):  # "-tender" of "non-tender", "/5" of "4/5", a comma
+                words[-1] = _joined(words[-1], word)
+            elif word.text:
+                words.append(word)
         return tuple(words)
+
+
+def _joined(word: Word, rest: Word) -> Word:
+    """Return one word of two pieces; a mark alone says nothing about how well the word was heard."""
+    heard = any(letter.isalnum() for letter in rest.text)
+    confidence = min(word.confidence, rest.confidence) if heard else word.confidence
+    end_s = max(word.end_s, rest.end_s) if heard else word.end_s
+    return Word(text=word.text + rest.text, start_s=word.start_s, end_s=end_s, confidence=confidence)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -40,12 +41,10 @@ def installed_models() -> list[InstalledModel]:
     if named and (engine := _engine_of(Path(named))):
         models.append(InstalledModel(engine=engine, name=Path(named).name, folder=Path(named)))
     models += [InstalledModel(engine="vosk", name=folder.name, folder=folder) for folder in _english_vosk_folders()]
-    try:
+    with suppress(RecogniserError):  # the list is of what there is; opening it says what is wrong
         models.append(
             InstalledModel(engine="whisper", name="tiny.en (embedded)", folder=embedded_model_dir(), embedded=True)
         )
-    except RecogniserError:
-        pass  # the list is of what there is; opening it says what is wrong
     return models
 
 
@@ -70,7 +69,7 @@ def open_recogniser(engine: str | None = None, model_dir: str | Path | None = No
         if engine is None or engine == found:
             return VoskRecogniser(folder) if found == "vosk" else WhisperRecogniser(folder)
         if model_dir:
-            raise RecogniserError(f"{folder} holds a {found} model, not one for {engine}; give another engine or folder")
+            raise RecogniserError(f"{folder} holds a model for {found}, not {engine}; name another engine or folder")
     vosk_folders = _english_vosk_folders()
     if engine == "vosk" and not vosk_folders:
         raise RecogniserError(f"no English Vosk model is installed; fetch one into {models_folder()}, or use whisper")

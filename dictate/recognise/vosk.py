@@ -1,7 +1,8 @@
 """Vosk: words as they are spoken, and a final utterance at each pause.
 
-Vosk gives word confidences or alternatives, never both: asked for alternatives, it leaves the confidences out. So the stream
-is read for confidences, and only an utterance with a doubtful word is read once more for its alternatives.
+Vosk gives word confidences or alternatives, never both: asked for alternatives, it leaves the confidences out. So the
+stream is read for confidences, and only an utterance with a doubtful word is read once more for its alternatives.
+Where an utterance ends is decided by our own endpointing, so that both engines cut alike and noise is not read.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from dictate.recognise.events import Hypothesis, Partial, Utterance, Word
 
 _ALTERNATIVES = 4  # asked for; the one that the words spell is then left out
 _SURE = 0.95  # an utterance whose every word is at least this certain is not read again
+_PARTIAL_EVERY_S = 0.3  # of speech: word times and confidences of a partial cost a fifth of the decoding
 _NOT_WORDS = {"[unk]", "<unk>", "[noise]", "<eps>", "[laughter]", "[spn]"}
 _NEEDED = ("am/final.mdl", "conf/model.conf")
 
@@ -46,7 +48,12 @@ class VoskRecogniser:
             self._model = vosk.Model(str(folder))
         except Exception as error:  # the library raises plain Exception
             raise RecogniserError(f"Vosk cannot load {folder}; fetch the model again") from error
-        self._new = vosk.KaldiRecognizer
+        self._stream = vosk.KaldiRecognizer(self._model, SAMPLE_RATE_HZ)  # one for all: it adapts to the speaker
+        self._stream.SetWords(True)
+        self._stream.SetPartialWords(True)
+        self._again = vosk.KaldiRecognizer(self._model, SAMPLE_RATE_HZ)
+        self._again.SetMaxAlternatives(_ALTERNATIVES)
+        self._fed_s = 0.0  # sound that the stream has heard in earlier spans: its times count from there
         self._endpoint = endpoint
         self._endpointer = Endpointer(endpoint)
         self._reader: _SpanReader | None = None
@@ -60,44 +67,46 @@ class VoskRecogniser:
             yield from self._utterance(span)
         pending = self._endpointer.pending()
         if pending is None:
-            self._reader = None
-            return
-        if self._reader is None or self._reader.start_s != pending.start_s:
-            self._reader = self._read_confidences(pending.start_s)
-        partial = self._reader.partial(pending.samples)
-        if partial is not None:
-            yield partial
+            self._close()
+        else:
+            partial = self._reader_of(pending).partial(pending.samples)
+            if partial is not None:
+                yield partial
 
     def flush(self) -> Iterator[Partial | Utterance]:
         """End the recording; yield the utterance that was still open."""
         ended, self._endpointer = self._endpointer, Endpointer(self._endpoint)
         for span in ended.flush():
             yield from self._utterance(span)
-        self._reader = None
+        self._close()
 
     def _utterance(self, span: SpokenSpan) -> Iterator[Utterance]:
-        reader, self._reader = self._reader, None
-        if reader is None or reader.start_s != span.start_s:
-            reader = self._read_confidences(span.start_s)
+        reader = self._reader_of(span)
         words = reader.final(span)
+        self._close()
         if words:
             text = " ".join(word.text for word in words)
             doubtful = min(word.confidence for word in words) < _SURE
             alternatives = self._alternatives(span, text) if doubtful else ()
             yield Utterance(words=words, alternatives=alternatives, endpoint_s=span.endpoint_s)
 
-    def _read_confidences(self, start_s: float) -> _SpanReader:
-        recogniser = self._new(self._model, SAMPLE_RATE_HZ)
-        recogniser.SetWords(True)
-        recogniser.SetPartialWords(True)
-        return _SpanReader(recogniser, start_s)
+    def _reader_of(self, span: SpokenSpan) -> _SpanReader:
+        if self._reader is None or self._reader.start_s != span.start_s:
+            self._close()
+            self._reader = _SpanReader(self._stream, start_s=span.start_s, fed_before_s=self._fed_s)
+        return self._reader
+
+    def _close(self) -> None:
+        """Forget the open span, which has ended or turned out to be no speech."""
+        if self._reader is not None:
+            self._stream.FinalResult()
+            self._fed_s += self._reader.fed_s
+            self._reader = None
 
     def _alternatives(self, span: SpokenSpan, text: str) -> tuple[Hypothesis, ...]:
-        recogniser = self._new(self._model, SAMPLE_RATE_HZ)
-        recogniser.SetMaxAlternatives(_ALTERNATIVES)
-        recogniser.AcceptWaveform(_pcm16(span.samples))
-        found = json.loads(recogniser.FinalResult()).get("alternatives", [])
-        hypotheses = {}
+        self._again.AcceptWaveform(_pcm16(span.samples))
+        found = json.loads(self._again.FinalResult()).get("alternatives", [])
+        hypotheses: dict[str, Hypothesis] = {}
         for item in found:
             other = " ".join(word for word in item["text"].split() if word not in _NOT_WORDS)
             if other and other != text:
@@ -108,16 +117,26 @@ class VoskRecogniser:
 class _SpanReader:
     """One span, fed as it grows."""
 
-    def __init__(self, recogniser: Any, start_s: float) -> None:
+    def __init__(self, recogniser: Any, *, start_s: float, fed_before_s: float) -> None:
         self._recogniser = recogniser
         self.start_s = start_s
+        self._shift_s = start_s - fed_before_s  # from the stream's times to the recording's
         self._fed = 0  # samples
         self._closed: list[Word] = []  # Vosk ends an utterance of its own now and then; ours goes on
         self._shown: tuple[str, ...] = ()
+        self._asked_at = 0  # samples fed when last asked for a partial
+
+    @property
+    def fed_s(self) -> float:
+        """Seconds of sound given to the stream for this span."""
+        return self._fed / SAMPLE_RATE_HZ
 
     def partial(self, samples: Samples) -> Partial | None:
         """Take the span so far; return its words if they changed."""
         self._feed(samples)
+        if self._fed - self._asked_at < _PARTIAL_EVERY_S * SAMPLE_RATE_HZ:
+            return None
+        self._asked_at = self._fed
         heard = self._words(json.loads(self._recogniser.PartialResult()).get("partial_result", []))
         words = (*self._closed, *heard)
         texts = tuple(word.text for word in words)
@@ -142,8 +161,8 @@ class _SpanReader:
         earliest = self._closed[-1].start_s if self._closed else self.start_s
         for item in items:
             if item["word"] not in _NOT_WORDS:
-                begin = max(earliest, round(self.start_s + item["start"], 3))
-                end = max(begin, round(self.start_s + item["end"], 3))
+                begin = max(earliest, round(self._shift_s + item["start"], 3))
+                end = max(begin, round(self._shift_s + item["end"], 3))
                 earliest = begin
                 confidence = min(1.0, max(0.0, float(item["conf"])))
                 words.append(Word(text=item["word"], start_s=begin, end_s=end, confidence=confidence))

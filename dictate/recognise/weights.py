@@ -35,7 +35,7 @@ def is_whisper_model(folder: Path) -> bool:
     return all((folder / name).is_file() for name in _NEEDED)
 
 
-def check_complete(model_dir: Path, *, mend: str = "give the folder of a whisper model converted for CTranslate2") -> None:
+def check_complete(model_dir: Path, *, mend: str = "give the folder of a whisper model made for CTranslate2") -> None:
     """Raise RecogniserError unless `model_dir` holds every file of a converted whisper model."""
     missing = [name for name in _NEEDED if not (model_dir / name).is_file()]
     if missing:

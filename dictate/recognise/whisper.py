@@ -1,4 +1,4 @@
-"""Whisper, one call an utterance: cut at pauses, favour the terms of the exam, doubt what was favoured, invent nothing."""
+"""Whisper, one call an utterance: favour the terms of the exam, doubt what was favoured, invent nothing."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ _log = logging.getLogger(__name__)
 
 _BEAMS = 5  # one beam lost a tenth of the rare words and one number in twenty-five: docs/engines.md
 _HYPOTHESES = 3
+_SURE = 0.5  # words that are all this likely without favouring are read the same without it
 _VOICED = 0.3  # below this chance of silence somebody most likely spoke: leaving it out is worth a warning
 _SECOND_BEAMS = 1  # the second reading is only compared
 
@@ -63,11 +64,10 @@ class WhisperRecogniser:
         sound = self._decoder.encode(span.samples)
         reading = self._decoder.read(sound, prompt=self._prompt, beams=_BEAMS, hypotheses=_HYPOTHESES)
         reason = why_invented(reading, terms=self._terms if self._prompt else ())
-        second: tuple[Hypothesis, ...] = ()
+        favoured = bool(self._prompt)
         if reason:
             sound, reading, reason = self._read_afresh(span)
-        elif self._prompt:
-            second = self._second_reading(sound, reading)
+            favoured = False
         if reason:
             voiced = reading.no_speech_probability < _VOICED
             level = logging.WARNING if voiced else logging.INFO
@@ -75,6 +75,8 @@ class WhisperRecogniser:
             return
         words = self._decoder.words(sound, reading, start_s=span.start_s)
         if words:
+            doubtful = favoured and min(word.confidence for word in words) < _SURE
+            second = self._second_reading(sound, reading) if doubtful else ()
             yield Utterance(words=words, alternatives=(*second, *reading.others), endpoint_s=span.endpoint_s)
 
     def _read_afresh(self, span: SpokenSpan) -> tuple[Encoded, Reading, str | None]:

@@ -23,6 +23,8 @@ class Case:
     findings: tuple[Finding, ...]
     context: dict[str, Any]
     doubts: tuple[tuple[str, ...] | None, ...]  # the reasons expected of each finding; None: not stated
+    open_fields: tuple[tuple[str, ...], ...] = ()  # of each finding, what the scribe's rules do not settle; () for none
+    file: str = ""  # of a corpus: the region's folder and the file, without its ending
 
 
 def _finding(raw: dict[str, Any], context: dict[str, Any]) -> tuple[Finding, tuple[str, ...] | None]:
@@ -46,7 +48,8 @@ def _finding(raw: dict[str, Any], context: dict[str, Any]) -> tuple[Finding, tup
 def corpora(folder: Path | None = None) -> list[Case]:
     """Return every phrase of every corpus."""
     cases = []
-    for path in sorted((folder or builtin_folder()).rglob("*.corpus.toml")):
+    root = folder or builtin_folder()
+    for path in sorted(root.rglob("*.corpus.toml")):
         content = tomllib.loads(path.read_text(encoding="utf-8"))
         shared = content.get("context", {})
         for raw in content.get("case", []):
@@ -54,12 +57,17 @@ def corpora(folder: Path | None = None) -> list[Case]:
             pairs = [_finding(finding, context) for finding in raw.get("findings", [])]
             for said in raw["said"]:
                 name = f"{path.parent.name}/{path.name.removesuffix('.corpus.toml')}"
-                cases.append(Case(name, said, tuple(f for f, _ in pairs), context, tuple(d for _, d in pairs)))
+                findings, doubts = tuple(f for f, _ in pairs), tuple(d for _, d in pairs)
+                cases.append(Case(name, said, findings, context, doubts, file=_file(path, root)))
     return cases
 
 
+def _file(path: Path, root: Path) -> str:
+    return path.relative_to(root).as_posix().removesuffix(".corpus.toml")
+
+
 def heldout(kind: str) -> list[Case]:
-    """Return the narrations of one held-out set: `knee`, `regions` or `nonfinding`."""
+    """Return the narrations of one held-out set: `knee`, `regions`, `final` or `nonfinding`."""
     cases = []
     for path in sorted((HELDOUT / kind).glob("*.toml")):
         content = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -75,15 +83,17 @@ FIXTURES = Path(__file__).parents[2] / "audio_fixtures"
 
 
 def fixtures() -> list[Case]:
-    """Return the spoken fixtures' scripts with their findings. `open` fields of the gold are not to be scored."""
+    """Return the spoken fixtures' scripts with their findings and what of each finding is not to be scored."""
     cases = []
     for path in sorted(FIXTURES.glob("*.json")):
         content = json.loads(path.read_text(encoding="utf-8"))
         context = {"region": content["exam"].get("region", "knee")}
-        pairs = []
+        pairs, opens = [], []
         for raw in content["findings"]:
+            opens.append(tuple(raw.get("open", ())))
             raw = {key: value for key, value in raw.items() if key not in ("open", "said")}
             pairs.append(_finding(raw, context))
         said = path.with_suffix(".txt").read_text(encoding="utf-8").strip()
-        cases.append(Case(path.stem, said, tuple(f for f, _ in pairs), context, tuple(d for _, d in pairs)))
+        findings, doubts = tuple(f for f, _ in pairs), tuple(d for _, d in pairs)
+        cases.append(Case(path.stem, said, findings, context, doubts, open_fields=tuple(opens)))
     return cases

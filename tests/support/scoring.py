@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,6 +11,7 @@ from dictate.note.model import Finding
 
 # What makes a field right: side, structure, finding and every value said. Section and region are counted apart.
 _VALUES = ("side", "structure", "finding", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
+_SCORED = {*_VALUES, "limited_by", "with_"}
 
 
 def key(finding: Finding) -> tuple[object, ...]:
@@ -32,6 +33,32 @@ def _plain(value: object) -> object:
     return value
 
 
+def strict_key(finding: Finding) -> tuple[object, ...]:
+    """Return what must agree when section and region count too."""
+    return (*key(finding), finding.section, finding.region)
+
+
+def settled(
+    expected: Sequence[Finding], got: Sequence[Finding], open_fields: Sequence[Sequence[str]]
+) -> list[Finding]:  # fmt: skip
+    """Return the expected findings with their open fields as the note has them, where the rest of a finding agrees.
+
+    What the scribe's rules leave open is neither right nor wrong: it is taken over from the finding that fits otherwise.
+    """
+    scored = [{"with_" if name == "with" else name for name in fields} & _SCORED for fields in open_fields]
+    free = list(_those(got, Counter(map(key, got)) - Counter(key(f) for f, names in zip(expected, scored, strict=False) if not names)))
+    result = []
+    for finding, names in zip(expected, scored or [set()] * len(expected), strict=True):
+        for other in free if names else ():
+            adopted = finding.model_copy(update={name: getattr(other, name) for name in names})
+            if key(adopted) == key(other):
+                free.remove(other)
+                finding = adopted
+                break
+        result.append(finding)
+    return result
+
+
 def sideless(finding: Finding) -> tuple[object, ...]:
     """Return the same without the side."""
     return key(finding)[1:]
@@ -39,14 +66,16 @@ def sideless(finding: Finding) -> tuple[object, ...]:
 
 @dataclass
 class Score:
-    """Counts over a set of notes."""
+    """Counts over a set of notes. `keyed` returns what must agree: `key`, or `strict_key` where the place counts too."""
 
+    keyed: Callable[[Finding], tuple[object, ...]] = key
     right: int = 0
     wanted: int = 0
     found: int = 0
     wrong_side: int = 0
     silent: int = 0  # wrong, and no doubt was raised
     doubted: int = 0
+    places: int = 0  # of all: the most that could be right; a wrong finding and the missed one that it stands for are one
     missed: list[str] = field(default_factory=list)
     extra: list[str] = field(default_factory=list)
 
@@ -59,24 +88,41 @@ class Score:
         return self.right / self.wanted if self.wanted else 1.0
 
     @property
+    def accuracy(self) -> float:
+        """Strict field accuracy: of all findings written or found, the share that is right."""
+        return self.right / self.places if self.places else 1.0
+
+    @property
+    def silent_share(self) -> float:
+        """Of all findings found, the share that is wrong without a doubt."""
+        return self.silent / self.found if self.found else 0.0
+
+    @property
+    def wrong_side_share(self) -> float:
+        """Of all findings found, the share that is right but for the side."""
+        return self.wrong_side / self.found if self.found else 0.0
+
+    @property
     def f1(self) -> float:
         total = self.precision + self.recall
         return 2 * self.precision * self.recall / total if total else 0.0
 
     def add(self, expected: Sequence[Finding], got: Sequence[Finding], *, name: str = "") -> None:
         """Count one note."""
-        want, have = Counter(map(key, expected)), Counter(map(key, got))
+        want, have = Counter(map(self.keyed, expected)), Counter(map(self.keyed, got))
         both = want & have
         self.right += both.total()
         self.wanted += len(expected)
         self.found += len(got)
+        self.places += max(len(expected), len(got))
         self.doubted += sum(1 for finding in got if finding.doubts)
         missing, extra = want - have, have - want
-        self.missed += [f"{name}: {text(f)}" for f in _those(expected, missing)]
-        wrong = list(_those(got, extra))
+        lost = list(_those(expected, missing, keyed=self.keyed))
+        self.missed += [f"{name}: {text(f)}" for f in lost]
+        wrong = list(_those(got, extra, keyed=self.keyed))
         self.extra += [f"{name}: {text(f)}   <- {f.said}" for f in wrong]
         self.silent += sum(1 for finding in wrong if not finding.doubts)
-        unmatched = Counter(sideless(f) for f in _those(expected, missing))
+        unmatched = Counter(map(sideless, lost))
         for finding in wrong:
             if unmatched[sideless(finding)] > 0:
                 unmatched[sideless(finding)] -= 1
@@ -90,11 +136,14 @@ class Score:
         )
 
 
-def _those(findings: Iterable[Finding], counts: Counter[tuple[object, ...]]) -> Iterable[Finding]:
+def _those(
+    findings: Iterable[Finding], counts: Counter[tuple[object, ...]], *,
+    keyed: Callable[[Finding], tuple[object, ...]] = key,
+) -> Iterable[Finding]:  # fmt: skip
     left = Counter(counts)
     for finding in findings:
-        if left[key(finding)] > 0:
-            left[key(finding)] -= 1
+        if left[keyed(finding)] > 0:
+            left[keyed(finding)] -= 1
             yield finding
 
 
