@@ -1,7 +1,8 @@
 """A spoken musculoskeletal examination becomes a structured note: offline, with every doubt shown.
 
-`interpret` reads a transcript, `transcribe` a recording; both return a `Note`, which holds `Finding`s with their `Doubt`s,
-a `SectionCoverage` for each section of the exam plan, and `Prompt`s. Whatever cannot be used raises a `DictateError`.
+`interpret` reads a transcript, `transcribe` a recording; both return a `Note`, which holds `Finding`s with their
+`Doubt`s, a `SectionCoverage` for each section of the exam plan, and `Prompt`s. Whatever cannot be used raises a
+`DictateError`.
 
 >>> import dictate
 >>> note = dictate.interpret("Right knee, lacks ten, flexes to one twenty.")

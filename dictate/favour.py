@@ -10,11 +10,11 @@ from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import PlanSection
 
 MOST_TERMS = 60  # more than any engine's prompt holds
-_MORE_OF_THIS_SECTION = 12  # terms that the plan does not ask for, but that belong to the section being examined
+_MORE_OF_THIS_SECTION = 12  # terms of the section being examined that the plan does not ask for
 
 
 def favoured_terms(context: Context, lexicon: Lexicon) -> tuple[str, ...]:
-    """Return labels, most specific first: of this section, of the next, then a few of each other section of the plan."""
+    """Return labels, most specific first: of this section, of the next, then of each other section of the plan."""
     region = lexicon.regions.get(context.region)
     plan = list(region.plan) if region else []
     place = next((index for index, part in enumerate(plan) if part.section == context.section), None)

@@ -80,8 +80,8 @@ def transcribe(
     if progress:
         frames = _watched(frames, progress, seconds)
     heard = start(region=region, injured_side=injured_side)
-    for heard in hear_frames(frames, recogniser, reader, heard=heard):
-        pass  # only the end is wanted
+    for now in hear_frames(frames, recogniser, reader, heard=heard):
+        heard = now
     return assemble(
         heard.state, lexicon=reader.lexicon, source="file", seconds=round(seconds, 3), region=region,
         injured_side=injured_side, age=age, sex=sex, introduced_late=heard.introduced_late,

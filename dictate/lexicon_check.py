@@ -1,4 +1,4 @@
-"""Check a lexicon folder for its author: every problem with its file and line, and the nearest thing that would be right."""
+"""Check a lexicon folder for its author: every problem with its file and line, and what may have been meant."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def check(folder: Path) -> Report:
             terms += _entries(content, path, report)
     report.terms = len(terms)
     if not report.problems:
-        _check_labels(folder, [term for term, _ in terms], regions, corpora, report)
+        _check_labels([term for term, _ in terms], regions, corpora, report)
     report.remarks += _collisions(terms)
     return report
 
@@ -87,7 +87,7 @@ def terms_like(query: str, terms: Sequence[Term]) -> list[Term]:
     return [terms[index] for index in dict.fromkeys(key[0] for _, _, key in found)]
 
 
-# -- one file --------------------------------------------------------------------------------------------------------------
+# -- one file --------------------------------------------------------------------------------------------------------
 
 
 def _whole_file(path: Path) -> type[BaseModel] | None:
@@ -157,15 +157,17 @@ def _near(wrong: str, known: Iterable[str]) -> str:
     return f"; did you mean {best[0]!r}?" if best else ""
 
 
-# -- between files ---------------------------------------------------------------------------------------------------------
+# -- between files ---------------------------------------------------------------------------------------------------
 
 
 def _check_labels(
-    folder: Path, own: Sequence[Term], regions: Sequence[tuple[RegionFile, Path]], corpora: Sequence[Path], report: Report
-) -> None:  # fmt: skip
+    own: Sequence[Term],
+    regions: Sequence[tuple[RegionFile, Path]],
+    corpora: Sequence[Path],
+    report: Report,
+) -> None:
     """Check that plans and corpora name labels that exist, here or in the built-in lexicon."""
-    builtin = load_lexicon()
-    terms = [*builtin.terms, *own]
+    terms = [*load_lexicon().terms, *own]
     labels = {term.label for term in terms} | {label for term in terms for label in term.places.values()}
     for region, path in regions:
         for section in region.plan:
@@ -174,7 +176,9 @@ def _check_labels(
                     for name in filter(None, (part.strip() for part in pattern.split("@"))):
                         if name not in labels and not _composed(name, labels):
                             line = _line_holding(path, name)
-                            report.problems.append(f"{path}:{line}: plan: no term has the label {name!r}{_near(name, labels)}")
+                            report.problems.append(
+                                f"{path}:{line}: plan: no term has the label {name!r}{_near(name, labels)}"
+                            )
     for path in corpora:
         report.corpora += 1
         _check_corpus(path, labels, report)

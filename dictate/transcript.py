@@ -76,7 +76,9 @@ def _decoded(content: bytes, name: str) -> str:
     try:
         text = content.decode(encoding)
     except UnicodeDecodeError as error:
-        raise UnusableInput(f"{name} is not text (byte {error.start} is not {encoding[:6].upper()}); {_HINT}") from error
+        raise UnusableInput(
+            f"{name} is not text (byte {error.start} is not {encoding[:6].upper()}); {_HINT}"
+        ) from error
     if "\0" in text:
         raise UnusableInput(f"{name} is not text (it holds NUL bytes); {_HINT}")
     return text

@@ -49,7 +49,7 @@ def frames_of_file(path: str | Path) -> Iterator[Frame]:
 def _frames(path: Path, info: soundfile._SoundFileInfo) -> Iterator[Frame]:
     weights = np.ones(1, dtype=np.float32)
     if info.channels > 1:
-        weights = channel_weights(_blocks(path))
+        weights = channel_weights(_blocks(path), rate_hz=info.samplerate)
         _log.info("%s: %d channels, mixed with weights %s", path.name, info.channels, weights.round(2).tolist())
     resampler = _Resampler(info.samplerate)
     clipped = total = position = 0

@@ -48,8 +48,8 @@ def parser() -> Parser:
 def _add_note_options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print the note as JSON, nothing else")
     command.add_argument("--out", metavar="DIR", help="write NAME.json and NAME.txt there too")
-    command.add_argument("--region", choices=get_args(Region), help="region examined; else taken from what is said")
-    command.add_argument("--injured", choices=("left", "right", "both"), help="injured side; else taken from what is said")
+    command.add_argument("--region", choices=get_args(Region), help="region examined; else as said")
+    command.add_argument("--injured", choices=("left", "right", "both"), help="injured side; else as said")
     command.add_argument("--age", type=_age, metavar="YEARS", help="age of the patient")
     command.add_argument("--sex", choices=("female", "male"), help="sex of the patient")
     command.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon")

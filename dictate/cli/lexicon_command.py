@@ -37,8 +37,8 @@ def add(commands: Any) -> None:
 
 def check_folder(options: argparse.Namespace) -> int:
     """Print every problem with file and line; exit with 1 if a file could not be used as it is."""
-    from dictate.lexicon_check import check
     from dictate.lexicon.load import builtin_folder
+    from dictate.lexicon_check import check
 
     folder = Path(options.folder) if options.folder else builtin_folder()
     report = check(folder)

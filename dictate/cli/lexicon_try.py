@@ -32,7 +32,8 @@ def steps(phrase: str, lexicon: Lexicon, *, region: Region, section: Section | N
         yield f"steering  {_words(tokens, mention.start, mention.end)}: {_meaning(mention)}"
     for replacement in repaired.replacements:
         old, new = replacement.reparandum, replacement.repair
-        yield f"repair    {_words(tokens, old.start, old.end)} -> {_words(tokens, new.start, new.end)} ({replacement.type})"
+        first, then = _words(tokens, old.start, old.end), _words(tokens, new.start, new.end)
+        yield f"repair    {first} -> {then} ({replacement.type})"
     for kind, words in _runs(tokens, kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)):
         yield f"talk      {kind}: {words}"
     watched = _Watched(reader.segmenter)

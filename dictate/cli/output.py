@@ -42,10 +42,12 @@ def write_all(folder: Path, files: dict[str, str]) -> None:
                 stream.flush()
                 os.fsync(stream.fileno())
         for temporary, final in aside:
-            os.replace(temporary, final)
+            Path(temporary).replace(final)
     except OSError as error:
         why = error.strerror or str(error)
-        raise OutputError(f"cannot write to {folder} ({why}); give another folder to --out, or make room there") from error
+        raise OutputError(
+            f"cannot write to {folder} ({why}); give another folder to --out, or make room there"
+        ) from error
     finally:
         for temporary, _ in aside:
             Path(temporary).unlink(missing_ok=True)

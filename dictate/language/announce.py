@@ -187,9 +187,8 @@ def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, t
         paused = bool(tokens[item.end - 1].break_after)
         if not first:
             continue
-        if valued and sense and (sense.weak or item.kind in ("attribute", "sign")) and not paused:
-            continue
-        if valued and not sense and not paused and any(i.kind == "sign" for i in items[:1]):
+        resisted = modality is not None and section == "resisted_motion" and place == 0
+        if valued and sense and (sense.weak or item.kind in ("attribute", "sign")) and not paused and not resisted:
             continue
         return replace(context, section=section, topic=Topic())  # type: ignore[arg-type]
     return context
@@ -299,11 +298,11 @@ def expand(
     drafts: Sequence[Draft], parts: Parts, context: Context, sentence: Sentence, resolver: Resolver
 ) -> list[Draft]:  # fmt: skip
     """Return the drafts that a frame's drafts stand for: a range its movements, a bundle its two halves."""
-    rest = _remainder(parts, context)
+    screens = [] if drafts else _screens(parts, context)
+    rest = None if screens else _remainder(parts, context)
     if rest is not None:
         return [rest]
-    drafts = _others(drafts, parts, context)
-    drafts = list(drafts) or _screens(parts, context)
+    drafts = screens or _others(drafts, parts, context)
     out: list[Draft] = []
     region = sentence.region or context.region
     for draft in drafts:

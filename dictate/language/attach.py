@@ -216,7 +216,8 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
             items[index] = replace(item, role="position")
         elif before and before.kind in ("and", "quantity") and index >= 2:
             earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
-            if earlier.role == "position" and earlier.kind == "quantity":
+            listed = before.kind == "and" or not _comma_between(tokens, earlier, item)
+            if earlier.role == "position" and earlier.kind == "quantity" and listed:
                 items[index] = replace(item, role="position")
                 _take_movement(items, index, tokens)
 

@@ -9,6 +9,7 @@ from dictate.language.segment import is_companion
 from dictate.note.model import Status
 
 _STRENGTH = "strength"
+_SENSES = ("light touch", "pin prick", "sensation", "vibration sense", "proprioception")
 _RANGE = "range of motion"
 _AMBIGUOUS_MINUS = "minus may mean short of neutral or beyond it"
 
@@ -30,7 +31,10 @@ def is_strength(parts: Parts, section: str | None) -> bool:
     plain = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
     status, _ = parts.status()
     muscle = any(_is_muscle(item) for item in parts.of("structure"))
-    if resisted and (plain or status) and (muscle or parts.of("movement", "level")):
+    sensed = any(label_of(item) in _SENSES for item in parts.of("attribute"))
+    if resisted and (plain or status) and (muscle or parts.of("movement")) and not sensed:
+        return True
+    if resisted and plain and parts.of("level") and not sensed:
         return True
     if (parts.strength_topic or section == "neurological") and plain and not parts.of("sign"):
         return bool(muscle or parts.of("movement", "level"))

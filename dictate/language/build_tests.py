@@ -90,6 +90,8 @@ def _is_the_result(term: Term, label: str) -> bool:
 def _status(item: Item, term: Term, parts: Parts) -> Status | None:
     if item.negated:
         return "negative"
+    if "nothing" in parts.kinds:
+        return "negative"  # "nothing on any of them"
     if item.hedged:
         return "equivocal"
     said, said_by = parts.status()

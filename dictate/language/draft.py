@@ -156,6 +156,8 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Pa
     several = _several(items, listed) if inherited else ()
     if several:
         targets = several
+    elif inherited and _too_many(items):
+        targets = ()  # numbers that nothing named so far is as many as
     elif inherited and _says_something(items) and _fits(topic, items):
         targets = topic.items
     elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
@@ -215,12 +217,19 @@ def _several(items: tuple[Item, ...], listed: tuple[Item, ...]) -> tuple[Item, .
     movements = tuple(item for item in listed if item.kind == "movement")
     if len(numbers) > 1 and len(numbers) == len(movements):
         return movements
-    every = next((item for item in items if item.kind == "every"), None)
+    every = next((item for item in items if item.kind in ("every", "nothing")), None)
     if every is None or not any(item.is_value() for item in items) or not listed:
         return ()
     alike = [item for item in listed if item.kind == listed[-1].kind]
     count = _COUNTS.get(every.text, len(alike))
     return tuple(alike[-count:]) if len(alike) >= count > 1 else ()
+
+
+def _too_many(items: tuple[Item, ...]) -> bool:
+    """Whether a frame without a target holds several plain numbers."""
+    plain = [i for i in items if i.kind == "quantity" and not i.role and i.quantity and not i.quantity.is_grade]
+    shifted = any(item.kind in ("lack", "over", "and") for item in items)
+    return len(plain) > 2 and not shifted
 
 
 def _same_again(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:

@@ -110,7 +110,7 @@ def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int
     """Give a side said at the end of a list to the members before it that had none of their own."""
     side = absolute_side(parts.side, state.context)
     trailing = parts.frame.items[-1].kind == "side"
-    if not side or sentence.side or (state.context.side and side != "both") or not trailing:
+    if not side or sentence.side or not trailing or sentence.long:
         return state
     entries = list(state.entries)
     for place in range(len(entries) - 1, -1, -1):

@@ -172,7 +172,7 @@ def _item(
         kinds = {sense.term.kind for sense in senses if sense.term}
         kind = _kind_by_context(kinds, senses, before, following, section)
         chosen = tuple(sense for sense in senses if sense.term and sense.term.kind == kind)
-        rest = tuple(sense for sense in mention.senses if sense not in chosen)
+        rest = tuple(sense for sense in mention.senses if sense.term is None)
         return Item(kind, mention, chosen + rest)
     for shape in ("section", "region", "defer"):
         sense = mention.shaped(shape)

@@ -194,7 +194,9 @@ def _outside_terms(talk: list[Mention], content: Sequence[Mention]) -> list[Ment
     return [
         t for t in talk
         if not any(
-            c.start <= t.start and t.end <= c.end and c.end - c.start > t.end - t.start and c.terms_named() for c in content
+            c.start <= t.start < c.end and c.end - c.start > 1 and (c.start, c.end) != (t.start, t.end) and c.terms_named()
+            and c.end - c.start >= t.end - t.start
+            for c in content
         )
     ]  # fmt: skip
 

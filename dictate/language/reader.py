@@ -27,6 +27,10 @@ from dictate.note.model import Doubt, Region
 from dictate.recognise.events import Utterance
 
 
+# More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
+_LONG_SENTENCE = 24
+
+
 @dataclass(frozen=True)
 class _Chunk:
     """Neighbouring items of one kind of talk, inside one sentence."""
@@ -124,7 +128,8 @@ class Reader:
         items = reflexes_by_muscle(items, self._groups, state.context)
         if any(item.value == "not_examined" for item in items):
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
-        sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"))
+        sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"),
+                            long=len(mentions) > _LONG_SENTENCE)  # fmt: skip
         carried = ""
         for chunk in _chunks(items, kinds, tokens):
             if chunk.kind != STATEMENT:
@@ -161,7 +166,8 @@ class Reader:
     ) -> tuple[State, str]:  # fmt: skip
         context = state.context
         parts = parts_of(frame, context.topic, listed=context.listed)
-        carried = parts.side or sentence.side
+        trailing_both = parts.side == "both" and frame.items[0].kind != "side"
+        carried = sentence.side if trailing_both else parts.side or sentence.side
         copied = ellipsis.copy(state, parts, number, tokens=repaired.tokens)
         if copied is not None:
             return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried

@@ -27,6 +27,7 @@ class Sentence:
     side: str = ""
     region: str = ""
     sides_named: frozenset[str] = frozenset()
+    long: bool = False  # it has lost its punctuation
 
 
 class Resolver:

@@ -143,7 +143,7 @@ class Segmenter:
         clash = self._w["clash"]
         cost = 0.0
         statuses = [i for i in values if i.kind in ("status", "outcome", "none") and not i.mention.cue("end_feel")]
-        named = [label_of(item) for item in targets if item.kind != "sign"]
+        named = [label for item in targets if item.kind != "sign" and (label := label_of(item))]
         cost += float(clash["statuses"]) * (len(named) - len(set(named)))
         distinct = {(item.value or item.shape, item.negated) for item in statuses}
         if len(distinct) > 1:

@@ -138,6 +138,8 @@ def _scope_end(
         broke = tokens[position - 1].break_after != NO_BREAK
         if broke and not whole_sentence:
             return position
+        if long and position > mention.end and _telegraphic(tokens, position, sentence.end, content):
+            return position
         resume = next((r for r in resumes if r.start == position), None)
         if resume is None:
             continue
@@ -148,6 +150,22 @@ def _scope_end(
             if _value_follows(tokens, position, sentence.end, content):
                 return position
     return sentence.end
+
+
+_TELEGRAM_WORDS = 6
+_TELEGRAM_SHARE = 0.8
+
+
+def _telegraphic(tokens: Sequence[Token], position: int, end: int, content: Sequence[Mention]) -> bool:
+    """Whether the next words are nearly all terms and values, as notes without punctuation are."""
+    if not any(m.start == position and (m.terms_named() or m.cue("negation") or m.cue("modality")) for m in content):
+        return False
+    stop = min(end, position + _TELEGRAM_WORDS)
+    inside = [m for m in content if position <= m.start < stop]
+    known = {place for m in inside for place in range(m.start, min(m.end, stop))}
+    named = any(m.terms_named() or m.levels for m in inside)
+    valued = any(m.quantity or m.cue("status") or m.cue("negation") or m.shaped("adjective") or m.shaped("absent") for m in inside)
+    return named and valued and stop - position >= 3 and len(known) / (stop - position) >= _TELEGRAM_SHARE
 
 
 def _value_follows(tokens: Sequence[Token], position: int, end: int, content: Sequence[Mention]) -> bool:

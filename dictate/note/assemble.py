@@ -17,7 +17,9 @@ from dictate.note.prompts import prompts
 
 Sex = Literal["female", "male"]
 InjuredSide = Literal["left", "right", "both"]
-_NEIGHBOURLY = frozenset({"adjacent_joints", "referred_pain"})  # what is found there says nothing of the region examined
+_NEIGHBOURLY = frozenset(
+    {"adjacent_joints", "referred_pain"}
+)  # what is found there says nothing of the region examined
 
 
 def assemble(

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dictate.note.model import Doubt, Finding
 
 PASSIVE_BELOW_ACTIVE_DEG = 5.0  # project's choice: less than this is measurement error at any joint
-# 2+ is normal on two of the three scales in use and 3+ on the other: side by side they may mean the same (project's choice).
+# 2+ is normal on two of the three scales in use, 3+ on the other: they may mean the same (project's choice).
 _PULSES_THAT_MAY_BE_EQUAL = frozenset({"2+", "3+"})
 
 
@@ -50,6 +50,6 @@ def _pulse_scale(finding: Finding, findings: Sequence[Finding]) -> Doubt | None:
         if other.grade is None or other.grade.scale != "pulse" or other.structure != finding.structure or not opposite:
             continue
         if {grade.value, other.grade.value} == _PULSES_THAT_MAY_BE_EQUAL:
-            detail = f"{grade.value} here and {other.grade.value} on the other side: scales of pulses differ in what is normal"
+            detail = f"{grade.value} here, {other.grade.value} on the other side: scales differ in what is normal"
             return Doubt(reason="readings_disagree", detail=detail, suggestion=None)
     return None

@@ -14,7 +14,9 @@ SIDES: tuple[OneSide, OneSide] = ("left", "right")
 BEYOND: frozenset[Section] = frozenset({"adjacent_joints", "referred_pain", "neurological", "vascular"})
 # What the same thing is called wherever it is recorded: an effusion seen at inspection need not be asked for again. A
 # flexion or a strength is another thing in each of its sections, and so are the sections beyond the region.
-_INTERCHANGEABLE: frozenset[Section] = frozenset({"inspection", "palpation", "special_tests", "function", "measurement"})
+_INTERCHANGEABLE: frozenset[Section] = frozenset(
+    {"inspection", "palpation", "special_tests", "function", "measurement"}
+)
 
 
 @dataclass(frozen=True)

@@ -62,14 +62,14 @@ def value_text(finding: Finding, field: str) -> str:
     return str(value).replace("_", " ")
 
 
-# -- whole findings --------------------------------------------------------------------------------------------------------
+# -- whole findings --------------------------------------------------------------------------------------------------
 
 # Sections in which a finding without a side leaves the reader guessing.
 _SIDED = frozenset({"palpation", "active_motion", "passive_motion", "resisted_motion", "special_tests", "measurement"})
 _SPINE = frozenset({"cervical", "thoracic", "lumbar", "sacroiliac"})
 _SEEN_AS: dict[DoubtReason, str] = {
     "heard_unclearly": "heard unclearly",
-    "readings_disagree": "can be read in another way",
+    "readings_disagree": "two readings",
     "sounds_like": "taken from words that sound like it",
     "out_of_range": "no joint does that",
     "wrong_region": "belongs to another region",

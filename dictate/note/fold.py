@@ -1,4 +1,4 @@
-"""The fold that a note is: utterances in order through the reader, with the times of the words and the doubts of hearing.
+"""The fold that a note is: utterances in order through the reader, with times and the doubts of hearing.
 
 The reader knows words only. What the sound adds is added here, after each step: when a finding was said, how sure the
 recogniser was of its words, and whether another reading of the same sound means something else.
@@ -76,12 +76,16 @@ def _heard(entry: Entry, utterance: Utterance, before: State) -> Entry:
     if entry.span == PLACELESS:
         doubts += _inherited(entry, before)
     time = (round(words[0].start_s, 3), round(words[-1].end_s, 3)) if words else None
-    update = {"time": time, "doubts": doubts, "confidence": clarity(words)}  # of the words; `assemble` weighs the doubts in
+    update = {
+        "time": time,
+        "doubts": doubts,
+        "confidence": clarity(words),
+    }  # of the words; `assemble` weighs the doubts in
     return entry.with_finding(entry.finding.model_copy(update=update))
 
 
 def _inherited(copy: Entry, before: State) -> list[Doubt]:
-    """Return the doubts of hearing of the finding that "same on the left" copied: what was misheard once is wrong twice."""
+    """Return the doubts of hearing of the finding that was copied: what was misheard once is wrong twice."""
     wanted = _but_for_side(copy.finding)
     for entry in reversed(before.entries):
         if _but_for_side(entry.finding) == wanted:
@@ -90,5 +94,13 @@ def _inherited(copy: Entry, before: State) -> list[Doubt]:
 
 
 def _but_for_side(finding: Finding) -> Finding:
-    blank = {"side": None, "doubts": [], "said": "", "time": None, "replaced": [], "confidence": 1.0, "section": "palpation"}
+    blank: dict[str, object] = {
+        "side": None,
+        "doubts": [],
+        "said": "",
+        "time": None,
+        "replaced": [],
+        "confidence": 1.0,
+        "section": "palpation",
+    }
     return finding.model_copy(update=blank)

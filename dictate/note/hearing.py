@@ -10,7 +10,9 @@ from dictate.recognise.events import Utterance, Word
 
 PLACELESS = (0, 0)  # span of a finding that copies another: its words are only known by their wording
 UNCLEAR_BELOW = 0.45  # probability of one word; project's choice, to be measured on the spoken fixtures
-_LITTLE_WORDS = frozenset({"a", "an", "and", "at", "for", "in", "is", "it", "of", "on", "so", "that", "the", "to", "um", "uh"})
+_LITTLE_WORDS = frozenset(
+    {"a", "an", "and", "at", "for", "in", "is", "it", "of", "on", "so", "that", "the", "to", "um", "uh"}
+)
 
 
 def words_of(entry: Entry, utterance: Utterance) -> Sequence[Word]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
 
 from dictate.note.asked import OTHER, Asked, listed, named, section_name
@@ -48,26 +47,30 @@ def _one_side(asked: Asked) -> Iterator[Prompt]:
         indexes = [index for index, finding in compared if finding.side in sides]
         yield asked.texts.make("one_side_only", findings=indexes, side=next(iter(sides)))
         return
-    for section in _COMPARED:
-        lacking: dict[str, list[tuple[int, Finding]]] = defaultdict(list)
-        here = [(index, finding) for index, finding in compared if finding.section == section]
-        for index, finding in here:
-            if finding.side in OTHER and not _compared(finding, [other for _, other in here]):
-                lacking[str(finding.side)].append((index, finding))
-        for side, found in lacking.items():
+    for side in OTHER:
+        lacking = [
+            (index, finding) for index, finding in compared
+            if finding.side == side and not _compared(finding, [other for _, other in compared])
+        ]  # fmt: skip
+        if lacking:
+            parts = [
+                f"{section_name(section)} ({_named(found)})" for section in _COMPARED
+                if (found := [finding for _, finding in lacking if finding.section == section])
+            ]  # fmt: skip
             yield asked.texts.make(
-                "one_side_in_section", findings=[index for index, _ in found], section=section_name(section), side=side,
-                findings_named=_named([finding for _, finding in found]),
-            )  # fmt: skip
+                "one_side_of_some", findings=[index for index, _ in lacking], side=side, findings_named="; ".join(parts)
+            )
 
 
 def _compared(finding: Finding, others: list[Finding]) -> bool:
-    """Whether the same thing was recorded of the other side too."""
+    """Whether the same was recorded of the other side. A test is compared whichever structure it spoke for."""
+    sides = (OTHER[str(finding.side)], "both")
     return any(
-        other.finding == finding.finding and other.region == finding.region and other.side in (OTHER[str(finding.side)], "both")
+        other.side in sides
+        and (other.section, other.finding, other.region) == (finding.section, finding.finding, finding.region)
         and (other.structure == finding.structure or finding.section == "special_tests")
         for other in others
-    )  # fmt: skip
+    )
 
 
 def _named(findings: list[Finding]) -> str:

@@ -1,8 +1,9 @@
-"""Order: uninjured side first, look before touching, active before passive before resisted, introduce before the first touch."""
+"""Order: uninjured side first, look before touching, active before passive before resisted, introduce first."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from dictate.note.asked import OTHER, Asked, listed, section_name
 from dictate.note.model import Prompt, Section
@@ -46,12 +47,12 @@ def _look_first(asked: Asked) -> Iterator[Prompt]:
 
 
 def _active_first(asked: Asked) -> Iterator[Prompt]:
-    first = {}
+    first: dict[Section, int] = {}
     for index, finding in asked.examined():
         if finding.section in _MOTIONS and finding.region == asked.exam.region:
             first.setdefault(finding.section, index)
     order = [section for section in _MOTIONS if section in first]
-    for early, late in zip(order, order[1:], strict=False):
+    for early, late in pairwise(order):
         if first[late] < first[early]:
             yield asked.texts.make(
                 "active_before_passive", findings=[first[late], first[early]], early=section_name(early),

@@ -1,4 +1,4 @@
-"""Plausibility: values that occur but are unusual. What no joint does is a doubt of the finding itself, not a prompt."""
+"""Plausibility: values that occur but are unusual. What no joint does is a doubt of the finding, not a prompt."""
 
 from __future__ import annotations
 
@@ -39,7 +39,9 @@ def _measure(asked: Asked, index: int, finding: Finding) -> Iterator[Prompt]:
     measure = finding.measure
     if measure is None:
         return
-    limits = [entry for entry in asked.texts.measure_limit if entry.finding == finding.finding and entry.unit == measure.unit]
+    limits = [
+        entry for entry in asked.texts.measure_limit if entry.finding == finding.finding and entry.unit == measure.unit
+    ]
     limit = next((entry for entry in limits if entry.fits(age=asked.age, sex=asked.sex)), None)
     if limit is None or measure.comparator == "<":
         return

@@ -63,7 +63,7 @@ class PromptTexts(_Closed):
     measure_limit: tuple[MeasureLimit, ...] = ()
 
     def make(self, name: str, *, findings: list[int] | None = None, **values: object) -> Prompt:
-        """Return the prompt of that id with its {names} filled in. Raises LexiconError if the file lacks or misspells it."""
+        """Return a prompt with its {names} filled in. Raises LexiconError if the file lacks or misspells it."""
         wording = next((entry for entry in self.prompt if entry.id == name), None)
         if wording is None:
             raise LexiconError(f"{_FILE}: no prompt has the id {name!r}; restore it")

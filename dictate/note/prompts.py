@@ -13,7 +13,7 @@ from dictate.note.rules import prompts_from_rules
 
 
 def prompts(asked: Asked) -> list[Prompt]:
-    """Return all prompts of an exam, the most urgent kinds first. An exam without a finding gets only those of coverage."""
+    """Return all prompts of an exam, the most urgent kinds first; without a finding only those of coverage."""
     if not asked.findings:
         return coverage_prompts(asked)
     return [

@@ -54,7 +54,9 @@ def _disagreement(entry: Entry, entries: Sequence[Entry], others: Sequence[Findi
         return None
     _, other, changed = min(close, key=lambda found: found[0])
     detail = f"another reading of the sound gives {', '.join(f'{name} {value_text(other, name)}' for name in changed)}"
-    return Doubt(reason="readings_disagree", detail=detail, suggestion=", ".join(value_text(other, name) for name in changed))
+    return Doubt(
+        reason="readings_disagree", detail=detail, suggestion=", ".join(value_text(other, name) for name in changed)
+    )
 
 
 def _same(left: Finding, right: Finding) -> bool:
@@ -71,7 +73,7 @@ def _changed(mine: Finding, other: Finding) -> list[str]:
 
 
 def _unsupported(entry: Entry, utterance: Utterance, hypothesis: Hypothesis, others: Sequence[Finding]) -> Doubt | None:
-    """Return the doubt when, without favouring the terms of the exam, this finding's words sound like something else."""
+    """Return the doubt when, without favouring the terms of the exam, this finding sounds like something else."""
     mine = entry.finding
     if hypothesis.favoured or entry.span == PLACELESS or any(other.finding == mine.finding for other in others):
         return None

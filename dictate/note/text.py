@@ -58,7 +58,7 @@ def _title(section: Section) -> str:
     return section.replace("_", " ").capitalize()
 
 
-# -- findings ------------------------------------------------------------------------------------------------------------
+# -- findings --------------------------------------------------------------------------------------------------------
 
 
 def _section(findings: Sequence[Finding], exam: Exam) -> Iterator[str]:
@@ -77,9 +77,8 @@ def _section(findings: Sequence[Finding], exam: Exam) -> Iterator[str]:
             values = "; ".join(f"{side} {', '.join(words)}".strip() for side, words in sides.items())
             text = f"{finding_name(group[0], exam.region)}: {values}"
         yield from _wrapped(text[:1].upper() + text[1:], indent=2)
-        for finding in group:
-            if finding.doubts:
-                yield from _wrapped(f"{MARK} {doubt_text(finding)}", indent=6)
+        for doubt in dict.fromkeys(doubt_text(finding) for finding in group if finding.doubts):
+            yield from _wrapped(f"{MARK} {doubt}", indent=6)
 
 
 def _key(finding: Finding, exam: Exam) -> tuple[str, str]:
@@ -107,7 +106,7 @@ def _status(finding: Finding) -> str:
     return f"{str(finding.status).replace('_', ' ')} {where}".strip()
 
 
-# -- coverage ------------------------------------------------------------------------------------------------------------
+# -- coverage --------------------------------------------------------------------------------------------------------
 
 
 def _coverage(sections: Sequence[SectionCoverage]) -> Iterator[str]:

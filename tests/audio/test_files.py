@@ -81,6 +81,14 @@ def test_quiet_channel_is_left_out(tmp_path, gain):
     np.testing.assert_allclose(sound, tone(1.0), atol=1e-3)
 
 
+def test_channel_with_loud_hum_does_not_drown_speech(tmp_path):
+    """Hum is not speech: a channel of it may be mixed in, but must not be taken for the louder one."""
+    speech = tone(1.0, hz=600, level=0.1)
+    sound = read(write(tmp_path / "hum.wav", np.stack([speech, tone(1.0, hz=50, level=0.3)], axis=1)))
+    spectrum = np.abs(np.fft.rfft(sound))
+    assert spectrum[600] == pytest.approx(0.1 * len(sound) / 2, rel=0.55)
+
+
 def test_channels_that_cancel_are_not_mixed(tmp_path):
     sound = read(write(tmp_path / "balanced.wav", np.stack([tone(1.0), -tone(1.0)], axis=1)))
     np.testing.assert_allclose(np.abs(sound), np.abs(tone(1.0)), atol=1e-3)

@@ -1,0 +1,66 @@
+"""Segmenting and ellipsis: one result over several things, one thing with several results, "same on the left"."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.brief import said
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("No swelling, bruising or deformity.", ["right swelling absent", "right bruising absent", "right deformity absent"]),
+        (
+            "Medial and lateral joint lines non-tender.",
+            ["right medial joint line tenderness absent", "right lateral joint line tenderness absent"],
+        ),
+        (
+            "Lachman, pivot shift and McMurray all negative.",
+            ["right lachman test negative", "right pivot shift negative", "right mcmurray test negative"],
+        ),
+        ("Lachman negative McMurray positive.", ["right lachman test negative", "right mcmurray test positive"]),
+        ("Negative Lachman, positive McMurray.", ["right lachman test negative", "right mcmurray test positive"]),
+        ("Zero to one thirty-five.", ["right extension 0", "right flexion 135"]),
+        ("Lacks ten, flexes to one twenty.", ["right extension -10", "right flexion 120"]),
+        ("5-0-140.", ["right extension 5", "right flexion 140"]),
+        ("Flexion one ten limited by pain.", ["right flexion 110 limited by pain"]),
+        ("Flexion one ten with pain.", ["right flexion 110 with pain"]),
+        ("Quads four plus, hamstrings five.", ["right quadriceps strength MRC 4+", "right hamstrings strength MRC 5"]),
+        (
+            "Valgus stress stable at zero, opens a bit at thirty.",
+            ["right valgus stress test negative at 0", "right valgus stress test positive mild at 30"],
+        ),
+        (
+            "L3 to S1 intact to light touch except L4 reduced.",
+            [
+                "right L3 dermatome light touch normal", "right L4 dermatome light touch reduced",
+                "right L5 dermatome light touch normal", "right S1 dermatome light touch normal",
+            ],
+        ),
+        ("Cap refill under two seconds.", ["right capillary refill <2 s"]),
+        ("Thigh girth forty-six centimetres.", ["right thigh girth 46 cm"]),
+    ],
+)  # fmt: skip
+def test_one_utterance(text: str, found: list[str]) -> None:
+    assert sorted(said(f"Right knee.\n{text}")) == sorted(found)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Right knee. Flexion one thirty. Same on the left.", ["right flexion 130", "left flexion 130"]),
+        ("Right knee, Lachman positive. Other side normal.", ["right lachman test positive", "left lachman test negative"]),
+        ("Right knee flexion one twenty.\nLeft one thirty.", ["right flexion 120", "left flexion 130"]),
+        (
+            "Right quads four minus out of five, left five.",
+            ["right quadriceps strength MRC 4-", "left quadriceps strength MRC 5"],
+        ),
+        (
+            "Right knee. Medial joint line tender. Lateral non-tender.",
+            ["right medial joint line tenderness present", "right lateral joint line tenderness absent"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_left_unsaid(text: str, found: list[str]) -> None:
+    assert said(text) == found

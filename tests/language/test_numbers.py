@@ -1,0 +1,128 @@
+"""Numbers as clinicians say them and as recognisers write them."""
+
+from __future__ import annotations
+
+import pytest
+
+from dictate.language.numbers import NumberReader, Quantity
+from tests.support.reading import reader
+
+
+def quantities(text: str) -> list[Quantity]:
+    words = reader().lexicon.reference["words"]
+    numbers = NumberReader(words, known=reader().index.vocabulary)
+    return numbers.quantities(reader().tokeniser.tokens(text.split()))
+
+
+@pytest.mark.parametrize(
+    ("said", "value"),
+    [
+        ("one fifteen", 115),
+        ("a hundred and five", 105),
+        ("one hundred and five", 105),
+        ("one oh five", 105),
+        ("one thirty-five", 135),
+        ("one thirty five", 135),
+        ("one twelve", 112),
+        ("1-12", 112),
+        ("1 12", 112),
+        ("one two five", 125),
+        ("hundred and forty", 140),
+        ("a hundred", 100),
+        ("forty", 40),
+        ("zero", 0),
+        ("nought", 0),
+        ("one thousand three hundred and fifty", 1350),
+        ("four and a half", 4.5),
+        ("two point five", 2.5),
+        ("point five", 0.5),
+        ("137.5", 137.5),
+    ],
+)
+def test_plain_numbers(said: str, value: float) -> None:
+    (found,) = quantities(said)
+    assert (found.value, found.to_value, found.is_grade) == (value, None, False)
+
+
+@pytest.mark.parametrize(
+    ("said", "text", "out_of"),
+    [
+        ("four minus out of five", "4-", 5),
+        ("two plus", "2+", None),
+        ("2+", "2+", None),
+        ("4-/5", "4-", 5),
+        ("five over five", "5", 5),
+        ("three plus out of four", "3+", 4),
+        ("grade two", "2", None),
+        ("grade III", "3", None),
+        ("for plus", "4+", None),
+        ("for minus out of five", "4-", 5),
+        ("for out of five", "4", 5),
+        ("to plus", "2+", None),
+        ("six out of ten", "6", 10),
+    ],
+)
+def test_grades(said: str, text: str, out_of: float | None) -> None:
+    (found,) = quantities(said)
+    assert (found.text(), found.out_of, found.is_grade) == (text, out_of, True)
+    assert found.misheard == (said.split()[0] in ("for", "to"))
+
+
+@pytest.mark.parametrize(
+    ("said", "value", "unit", "comparator"),
+    [
+        ("one and a half centimetres", 1.5, "cm", None),
+        ("five mil", 5, "mm", None),
+        ("forty-six centimeters", 46, "cm", None),
+        ("under two seconds", 2, "s", "<"),
+        ("less than two seconds", 2, "s", "<"),
+        ("over three seconds", 3, "s", ">"),
+        ("more than ten degrees", 10, "deg", ">"),
+        ("130°", 130, "deg", None),
+        ("<2 seconds", 2, "s", "<"),
+    ],
+)
+def test_measures(said: str, value: float, unit: str, comparator: str | None) -> None:
+    (found,) = quantities(said)
+    assert (found.value, found.unit, found.comparator) == (value, unit, comparator)
+
+
+@pytest.mark.parametrize(
+    ("said", "values", "sign"),
+    [
+        ("zero to one thirty-five", (0, 135, None), 0),
+        ("oh to one forty", (0, 140, None), 0),
+        ("0-135", (0, 135, None), 0),
+        ("5-0-140", (5, 0, 140), 0),
+        ("five to zero to one forty", (5, 0, 140), 0),
+        ("minus five to one twenty", (5, 120, None), -1),
+        ("four to five", (4, 5, None), 0),
+    ],
+)
+def test_ranges(said: str, values: tuple[float, float | None, float | None], sign: int) -> None:
+    (found,) = quantities(said)
+    assert (found.value, found.to_value, found.third_value) == values
+    assert found.sign == sign
+
+
+@pytest.mark.parametrize(("said", "sign"), [("minus five", -1), ("-5", -1), ("plus five", 1), ("five", 0)])
+def test_signs(said: str, sign: int) -> None:
+    (found,) = quantities(said)
+    assert (found.value, found.sign) == (5, sign)
+
+
+@pytest.mark.parametrize(
+    "said", ["the other one", "this one is sore", "two tests", "one of the menisci", "I came to look", "waiting for you"]
+)
+def test_words_that_are_no_numbers(said: str) -> None:
+    assert quantities(said) == []
+
+
+def test_lachman_with_its_end_point() -> None:
+    (found,) = quantities("two b")
+    assert (found.value, found.letter, found.is_grade) == (2, "B", True)
+
+
+def test_numbers_keep_apart() -> None:
+    assert [found.value for found in quantities("flexion one thirty, abduction forty")] == [130, 40]
+    assert [found.text() for found in quantities("four on the left, five on the right")] == ["4", "5"]

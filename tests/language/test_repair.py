@@ -1,0 +1,94 @@
+"""Slips of the tongue that the speaker, or somebody else, takes back; and what only looks like one."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.brief import said
+from tests.support.reading import findings
+
+
+@pytest.mark.parametrize(
+    ("text", "found", "field", "value"),
+    [
+        ("Right knee flexion one fifteen, no, one hundred and five.", "right flexion 105", "degrees", 115.0),
+        ("Right knee flexion one fifteen, sorry, one fifty.", "right flexion 150", "degrees", 115.0),
+        ("Right knee flexion one fifteen, make that one twenty.", "right flexion 120", "degrees", 115.0),
+        ("Right knee flexion one twenty, correction, one thirty.", "right flexion 130", "degrees", 120.0),
+        ("Tender over the left, sorry, right medial joint line.", "right medial joint line tenderness present", "side", "left"),
+        ("Right quads four, rather, four minus.", "right quadriceps strength MRC 4-", "grade", "4"),
+        ("Right knee. Lachman negative, no, sorry, positive.", "right lachman test positive", "status", "negative"),
+        (
+            "Tender over the right lateral meniscus, no, lateral collateral ligament.",
+            "right lateral collateral ligament tenderness present", "structure", "lateral meniscus",
+        ),
+        ("Right knee. Valgus, I mean varus, stress is stable.", "right varus stress test negative", "finding", "valgus stress test"),
+    ],
+)  # fmt: skip
+def test_immediate_repair(text: str, found: str, field: str, value: object) -> None:
+    assert said(text) == [found]
+    (note,) = findings(text)[0].replaced
+    assert (note.field, note.value) == (field, value)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Right knee, Lachman negative. Disregard that.",
+        "Right knee.\nLachman negative.\nDisregard that.",
+        "Right knee.\nMedial joint line tender.\nScratch that.",
+    ],
+)
+def test_withdrawn(text: str) -> None:
+    assert said(text) == []
+
+
+def test_only_the_last_statement_is_withdrawn() -> None:
+    text = "Right knee.\nFlexion one thirty.\nLachman positive.\nDisregard that.\nPosterior drawer negative."
+    assert said(text) == ["right flexion 130", "right posterior drawer test negative"] or said(text) == [
+        "right flexion 130", "right posterior drawer negative",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "found", "replaced"),
+    [
+        (
+            "Right knee, tender over the gastrocnemius.\nYou said gastrocnemius there, it's the hamstring.",
+            ["right hamstrings tenderness present"], [("structure", "gastrocnemius")],
+        ),
+        (
+            "Right knee. Infrapatellar bursa swollen.\nLachman negative.\n"
+            "The bursa I called infrapatellar is the prepatellar one.",
+            ["right prepatellar bursa swelling present", "right lachman test negative"],
+            [("structure", "infrapatellar bursa")],
+        ),
+        (
+            "Right knee. Flexion one ten.\nExtension zero.\nThat flexion should be one twenty.",
+            ["right flexion 120", "right extension 0"], [("degrees", 110.0)],
+        ),
+    ],
+)  # fmt: skip
+def test_late_repair_and_second_voice(text: str, found: list[str], replaced: list[tuple[str, object]]) -> None:
+    assert said(text) == found
+    assert [(note.field, note.value) for finding in findings(text) for note in finding.replaced] == replaced
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Right knee. No swelling.", ["right swelling absent"]),
+        ("Right knee. Effusion, no bruising.", ["right effusion present", "right bruising absent"]),
+        ("Right knee. No swelling, no pain on flexion.", ["right swelling absent", "right flexion pain absent"]),
+        ("Right knee. Flexion one thirty, no pain.", None),
+        ("Right knee. Lachman negative, no laxity.", ["right lachman test negative"]),
+        ("Right knee. Medial joint line tender, no lateral joint line tenderness.", None),
+    ],
+)
+def test_negations_are_no_repairs(text: str, found: list[str] | None) -> None:
+    assert all(not finding.replaced for finding in findings(text))
+    if found is None:
+        assert len(said(text)) >= 1
+        assert said(text)[0] in ("right flexion 130", "right medial joint line tenderness present")
+    else:
+        assert said(text) == found

@@ -1,0 +1,45 @@
+"""Sides: as said, as announced, as carried on; a side that was taken from the context alone is doubted."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.brief import doubts, said
+
+
+@pytest.mark.parametrize(
+    ("text", "sides"),
+    [
+        ("Right knee now.\nFlexion one thirty.\nExtension zero.", ["right", "right"]),
+        ("On the left.\nFlexion one thirty.", ["left"]),
+        ("Right knee first. Flexion one twenty.\nNow the left knee. Flexion one thirty.", ["right", "left"]),
+        ("Flexion one thirty on the right.", ["right"]),
+        ("Both knees. No effusion.", ["both"]),
+        ("No effusion bilaterally.", ["both"]),
+        ("Quads four on the left, five on the right.", ["left", "right"]),
+    ],
+)
+def test_a_side_that_was_said_or_announced(text: str, sides: list[str]) -> None:
+    assert [line.split()[0] for line in said(text)] == sides
+    assert all("side_assumed" not in reasons and "side_conflict" not in reasons for reasons in doubts(text))
+
+
+def test_a_side_carried_from_the_finding_before_is_doubted() -> None:
+    text = "Flexion one ten on the right. Extension zero."
+    assert said(text) == ["right flexion 110", "right extension 0"]
+    assert doubts(text) == [[], ["side_assumed"]]
+
+
+def test_no_side_stays_empty() -> None:
+    assert said("Flexion one thirty.") == ["flexion 130"]
+
+
+def test_a_side_that_does_not_fit_is_doubted_and_kept() -> None:
+    text = "Right knee. Left patella tender."
+    assert said(text) == ["left patella tenderness present"]
+    assert doubts(text) == [["side_conflict"]]
+
+
+@pytest.mark.parametrize("text", ["Right, Lachman next. Negative.", "All right. Lachman negative.", "Right then, Lachman negative."])
+def test_right_is_also_a_filler(text: str) -> None:
+    assert said(f"Left knee.\n{text}") == ["left lachman test negative"]

@@ -1,0 +1,64 @@
+"""Kinds of talk: what the examiner states of this patient now makes findings, and nothing else does."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.brief import said
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Bend your knee as far as you can.",
+        "Push against my hand.",
+        "Let me know if this is tender.",
+        "Does it hurt on the inside of the knee?",
+        "If the knee were swollen we would drain it.",
+        "If the Lachman is positive, think of the cruciate.",
+        "A positive Lachman usually means a torn cruciate.",
+        "Normal flexion is about one thirty-five.",
+        "You would see an effusion in a haemarthrosis.",
+        "She had swelling last week.",
+        "He says the knee gives way on stairs.",
+        "The MRI showed a medial meniscus tear.",
+        "The X-ray shows an effusion.",
+        "This is consistent with a medial meniscus tear.",
+        "We will check the flexion again in two weeks.",
+        "I want you to get to ninety degrees of flexion by Friday.",
+        "The textbook says that grade two laxity has a soft end point.",
+    ],
+)
+def test_talk_that_makes_no_finding(text: str) -> None:
+    assert said(f"Right knee.\n{text}") == []
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Push against me, that's five out of five for the quads.", ["right quadriceps strength MRC 5"]),
+        ("You do have some tenderness on the medial joint line.", ["right medial joint line tenderness present"]),
+        ("He twisted it last week. There is a moderate effusion.", ["right effusion present moderate"]),
+        ("Checking the Lachman now. Negative.", ["right lachman test negative"]),
+        ("Just relax for me. Lachman is negative.", ["right lachman test negative"]),
+        ("If that hurts tell me. Medial joint line is tender.", ["right medial joint line tenderness present"]),
+    ],
+)
+def test_findings_among_other_talk(text: str, found: list[str]) -> None:
+    assert said(f"Right knee.\n{text}") == found
+
+
+@pytest.mark.parametrize(
+    ("text", "status"),
+    [
+        ("No effusion.", "absent"),
+        ("There is an effusion.", "present"),
+        ("There isn't any effusion.", "absent"),
+        ("I can't feel an effusion.", "absent"),
+        ("I don't appreciate an effusion.", "absent"),
+        ("Possibly an effusion.", "equivocal"),
+        ("No evidence of an effusion.", "absent"),
+    ],
+)
+def test_polarity(text: str, status: str) -> None:
+    assert said(f"Right knee.\n{text}") == [f"right effusion {status}"]
