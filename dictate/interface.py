@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dictate.errors import LexiconError
 from dictate.favour import favoured_terms
 from dictate.language.reader import Reader
 from dictate.lexicon.load import load_lexicon
@@ -115,5 +116,12 @@ def _watched(frames: Iterable[Frame], progress: Progress, seconds: float) -> Ite
 
 @lru_cache(maxsize=4)
 def reader_of(lexicon_dir: str | Path | None = None) -> Reader:
-    """Return the reader of a lexicon, made once."""
-    return Reader(load_lexicon(Path(lexicon_dir) if lexicon_dir else None))
+    """Return the reader of a lexicon, made once. Raises LexiconError if a file of it cannot be used."""
+    try:
+        return Reader(load_lexicon(Path(lexicon_dir) if lexicon_dir else None))
+    except (KeyError, TypeError, AttributeError, ValueError) as error:  # a file whose shape nothing checked before
+        where = lexicon_dir or "the built-in lexicon"
+        raise LexiconError(
+            f"{where}: a file lacks something or has it in the wrong shape ({error}); "
+            f"run `dictate lexicon check {lexicon_dir or ''}".rstrip() + "` to find it"
+        ) from error

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import NoReturn, get_args
+from typing import Any, NoReturn, get_args
 
 from dictate.cli import lexicon_command, models_command, read_commands
 from dictate.errors import DictateError
@@ -15,7 +15,10 @@ class UsageError(DictateError):
 
 
 class Parser(argparse.ArgumentParser):
-    """Says what is wrong in one line, in place of the usage and an exit."""
+    """Says what is wrong in one line, in place of the usage and an exit; takes options by their whole name only."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(allow_abbrev=False, **settings)
 
     def error(self, message: str) -> NoReturn:
         raise UsageError(f"{message}; see {self.prog} --help")

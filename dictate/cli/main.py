@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 from collections.abc import Sequence
 from typing import NoReturn
@@ -22,7 +24,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except DictateError as error:
         return _fail(str(error))
     except BrokenPipeError:  # the reader of our output has gone (`dictate ... | head`)
-        sys.stderr.close()
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or Python complains as it ends
         return EXIT_UNUSABLE
     except KeyboardInterrupt:
         return EXIT_INTERRUPTED
@@ -37,7 +39,10 @@ def _fail(message: str) -> int:
 
 
 def run() -> NoReturn:
-    """Be the console script."""
+    """Be the console script. Output is UTF-8 whatever the locale: a note holds degrees and minus signs."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
     sys.exit(main())
 
 

@@ -17,16 +17,34 @@ class OutputError(DictateError):
 
 
 def deliver(note: Note, *, out: Path | None, name: str, as_json: bool) -> None:
-    """Write NAME.json and NAME.txt into `out`, if given, and print the note. Files first: a failure prints nothing."""
+    """Write NAME.json and NAME.txt into `out`, if given, and print the note. Files first: a failure prints nothing.
+
+    Raises:
+        OutputError: the folder, or standard output, cannot be written to.
+    """
     written = {f"{name}.json": note.to_json() + "\n", f"{name}.txt": text_of(note)}
     if out is not None:
         write_all(out, written)
-    sys.stdout.write(written[f"{name}.json"] if as_json else written[f"{name}.txt"])
-    sys.stdout.flush()
+    show(written[f"{name}.json"] if as_json else written[f"{name}.txt"])
+
+
+def show(text: str) -> None:
+    """Print text. Raises OutputError if it cannot all be written, so that a cut note never looks like a whole one."""
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or Python tries again as it ends
+        why = error.strerror or str(error)
+        raise OutputError(f"cannot write the note to standard output ({why}); make room, or write it elsewhere") from error
 
 
 def write_all(folder: Path, files: dict[str, str]) -> None:
     """Write files so that none of them is ever seen half-written: all are written aside, then renamed.
+
+    They are readable by their owner only: a note is about a patient.
 
     Raises:
         OutputError: the folder cannot be made or written to; files of the same name stay as they were.

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from dictate.cli.output import deliver
+from dictate.cli.output import deliver, show
 
 if TYPE_CHECKING:
     from dictate.note.model import Note
@@ -40,8 +39,7 @@ def schema(options: argparse.Namespace) -> None:
     """Print the JSON Schema of a note."""
     from dictate.note.model import Note
 
-    json.dump(Note.model_json_schema(by_alias=True), sys.stdout, indent=2)
-    print()
+    show(json.dumps(Note.model_json_schema(by_alias=True), indent=2) + "\n")
 
 
 def _about(options: argparse.Namespace) -> dict[str, Any]:

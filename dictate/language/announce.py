@@ -233,6 +233,9 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     own = tuple(item for item in parts.targets if not parts.inherited)
     if not own:
         return context
+    hosts = tuple(item for item in own if item.kind != "sign")
+    if any(item.kind in ("movement", "test", "task") for item in hosts):
+        own = hosts
     strength = any(draft.finding == "strength" for draft in drafts)
     if all(item.kind == "level" for item in own):
         own = parts.targets

@@ -17,7 +17,7 @@ _AMBIGUOUS_MINUS = "minus may mean short of neutral or beyond it"
 def is_strength(parts: Parts, section: str | None) -> bool:
     """Whether the frame is about strength rather than motion."""
     host = parts.of("movement", "structure", "level") or _named(parts, _STRENGTH)
-    if not host:
+    if not host or parts.end_feel:
         return False
     if _named(parts, _STRENGTH) or parts.has_strength_word():
         return True
@@ -36,7 +36,7 @@ def is_strength(parts: Parts, section: str | None) -> bool:
         return True
     if resisted and plain and parts.of("level") and not sensed:
         return True
-    if (parts.strength_topic or section == "neurological") and plain and not parts.of("sign"):
+    if (parts.strength_topic or section == "neurological") and plain and plain.value and not parts.of("sign"):
         return bool(muscle or parts.of("movement", "level"))
     if muscle and plain and not parts.of("sign"):
         return True

@@ -146,7 +146,9 @@ _OPPOSITE = {
 }  # fmt: skip
 
 
-def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Parts:
+def parts_of(
+    frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), near: frozenset[str] = frozenset()
+) -> Parts:  # fmt: skip
     """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it."""
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
@@ -156,6 +158,8 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Pa
     several = _several(items, listed) if inherited else ()
     if several:
         targets = several
+    elif inherited and near and any(item.kind == "region" and item.value not in near for item in items):
+        targets = ()  # a neighbour's screen is not about what was named before
     elif inherited and _too_many(items):
         targets = ()  # numbers that nothing named so far is as many as
     elif inherited and _says_something(items) and _fits(topic, items):
@@ -164,6 +168,10 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Pa
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and _leans(targets, topic, items):
         targets = topic.items + targets
+    elif targets and all(item.kind == "level" for item in targets) and topic.sign() is not None:
+        targets = tuple(item for item in topic.items if item.kind == "sign") + targets
+    elif targets and all(item.kind == "structure" for item in targets) and _felt(topic, items):
+        targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     elif targets and all(item.kind == "level" for item in targets):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     sides = [item.value for item in items if item.kind == "side" and not _closes_a_list(item, targets)]
@@ -188,7 +196,7 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = ()) -> Pa
         hedged=any(item.hedged for item in items),
         kinds=frozenset(item.kind for item in items),
         inherited=inherited,
-        strength_topic=topic.strength and inherited,
+        strength_topic=topic.strength,
         asked=topic.sign(),
     )
 
@@ -209,6 +217,12 @@ def _leans(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> 
         for item in targets
     )  # fmt: skip
     return turned and companions and any(item.kind in ("movement", "test", "task") for item in topic.items)
+
+
+def _felt(topic: Topic, items: tuple[Item, ...]) -> bool:
+    """Whether an area with a status continues a row about sensation ("… reduced over the thumb, little finger normal")."""
+    senses = {"light touch", "pin prick", "sensation"}
+    return any(label_of(item) in senses for item in topic.items) and any(item.kind == "status" for item in items)
 
 
 def _several(items: tuple[Item, ...], listed: tuple[Item, ...]) -> tuple[Item, ...]:

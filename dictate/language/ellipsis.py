@@ -33,7 +33,7 @@ def copy(state: State, parts: Parts, sentence: int, *, tokens: Sequence[Token]) 
         return _make_both(state)
     side = absolute_side(parts.side, state.context)
     if ellipsis is not None:
-        if ellipsis.senses and ellipsis.senses[0].weak and not side:
+        if ellipsis.senses and ellipsis.senses[0].weak and parts.side not in ("left", "right"):
             return None
         return _copied(state, side, sentence, None)
     if parts.side in ("other", "uninjured", "injured") and status in ("normal", "negative"):

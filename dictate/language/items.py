@@ -93,7 +93,10 @@ def items_of(
         section = "special_tests"
     for position, mention in enumerate(mentions):
         following = mentions[position + 1] if position + 1 < len(mentions) else None
-        item = _item(mention, out[-1] if out else None, following, region, near, placed=placed, section=section)
+        listed = any(later.terms("test") for later in mentions[position + 1 : position + 3])
+        item = _item(
+            mention, out[-1] if out else None, following, region, near, placed=placed, section=section, listed=listed
+        )
         item = _preferring_section(item, section)
         if item.kind == "test" and mention.number is not None:
             item = replace(item, extra={"position": str(mention.number)})
@@ -128,7 +131,7 @@ def _preferring_section(item: Item, section: str | None) -> Item:
 
 def _item(
     mention: Mention, before: Item | None, following: Mention | None, region: str, near: frozenset[str], *,
-    placed: bool, section: str | None,
+    placed: bool, section: str | None, listed: bool,
 ) -> Item:  # fmt: skip
     if mention.levels:
         return Item("level", mention)
@@ -170,7 +173,7 @@ def _item(
         senses = tuple(sense for sense in senses if sense.shape != "place") or senses
         senses = _sore(senses, placed)
         kinds = {sense.term.kind for sense in senses if sense.term}
-        kind = _kind_by_context(kinds, senses, before, following, section)
+        kind = _kind_by_context(kinds, senses, before, following, section, listed)
         chosen = tuple(sense for sense in senses if sense.term and sense.term.kind == kind)
         rest = tuple(sense for sense in mention.senses if sense.term is None)
         return Item(kind, mention, chosen + rest)
@@ -185,13 +188,14 @@ def _item(
 
 
 def _kind_by_context(
-    kinds: set[str], senses: Sequence[Sense], before: Item | None, following: Mention | None, section: str | None
+    kinds: set[str], senses: Sequence[Sense], before: Item | None, following: Mention | None, section: str | None,
+    listed: bool,
 ) -> str:  # fmt: skip
     """Return which kind of term is meant where the same words name two."""
     status = following.cue("status") if following else None
     placed = bool(following and (following.cue("at") or following.quantity))
     judged = placed or bool(status and status.cue and status.cue.value in ("positive", "negative", "not_examined"))
-    listed = bool(following and following.terms("test")) or bool(before and before.kind == "test")
+    listed = listed or bool(before and before.kind == "test")
     if {"test", "sign"} <= kinds:
         if section == "special_tests" and senses[0].term and senses[0].term.label.endswith("alignment"):
             return "test"
@@ -250,17 +254,24 @@ def says_nothing(item: Item) -> bool:
     return item.kind == "status" and sense is not None and sense.weak
 
 
+# "Two plus" is an ordinary reflex and a rare strength.
+_RARE_STRENGTH = 2
+
+
 def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
     """Read "biceps two plus" as the reflex where reflexes are being tested, or the grade is one that only they have."""
     out = list(items)
     testing = context.section == "neurological" or any(i.kind == "reflex" for i in (*items, *context.topic.items))
     testing = testing or any(label_of(i) == "reflex" for i in (*items, *context.topic.items))
+    muscles = [i for i in items if i.kind == "structure" and ("reflex", f"{label_of(i)} reflex") in groups]
     for place, item in enumerate(items):
         sense = groups.get(("reflex", f"{label_of(item)} reflex")) if item.kind == "structure" else None
-        if sense is None or not testing:
+        if sense is None:
             continue
         graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)
         quantity = graded.quantity if graded else None
-        if quantity and quantity.plus_minus == "+" and quantity.out_of is None:
+        plus = quantity is not None and quantity.plus_minus == "+" and quantity.out_of is None
+        low = quantity is not None and quantity.value <= _RARE_STRENGTH and context.section != "resisted_motion"
+        if plus and (testing or low or (len(muscles) > 1 and context.section != "resisted_motion" and quantity.value <= 3)):  # type: ignore[union-attr]
             out[place] = replace(item, kind="reflex", senses=(sense,))
     return out

@@ -125,6 +125,8 @@ class Reader:
         if announce.is_deferral(items, kinds):
             return announce.defer(state, items, tokens, words)
         items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
+        if any(item.kind in ("test", "task", "reflex") for item in items):
+            items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
         if any(item.value == "not_examined" for item in items):
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
@@ -165,7 +167,7 @@ class Reader:
         doubtful: bool, revising: bool, start: int,
     ) -> tuple[State, str]:  # fmt: skip
         context = state.context
-        parts = parts_of(frame, context.topic, listed=context.listed)
+        parts = parts_of(frame, context.topic, listed=context.listed, near=self.resolver.near(context.region))
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         carried = sentence.side if trailing_both else parts.side or sentence.side
         copied = ellipsis.copy(state, parts, number, tokens=repaired.tokens)

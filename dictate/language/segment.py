@@ -20,6 +20,7 @@ _PREPOSITIONS = frozenset(
      "when", "into", "from", "for", "by", "near", "throughout", "above", "below", "behind", "within", "about"]
 )  # fmt: skip
 _COPULAS = frozenset(["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"])
+_AFTERTHOUGHTS = ("on the", "both sides", "on both", "bilateral", "in both", "each side", "either side", "on either")
 _STARTERS = frozenset({"presence", "except", "rest", "but"})
 
 
@@ -74,6 +75,8 @@ class Segmenter:
             return float(cut["preposition"]) / 2 if leaning else float(cut["comma"])
         if link.words and link.words[-1] in _PREPOSITIONS and right.kind != "side":
             return float(cut["preposition"])
+        if right.kind == "side" and right.text.startswith(_AFTERTHOUGHTS):
+            return float(cut["nothing"]) + 0.4  # "… two plus both sides cap refill": it belongs to what stands before
         if left.kind == "and" or right.kind == "and":
             return float(cut["and"])
         return float(cut["words"] if link.words else cut["nothing"])
@@ -168,6 +171,11 @@ class Segmenter:
         negated = [t for t in signs if t.negated or t.shape == "absent"]
         free = [t for t in signs if t not in negated]
         cost += 2.0 * (len(signs) - len({label_of(t) for t in signs}))
+        structures = [t.start for t in targets if t.kind == "structure"]
+        if signs and structures and any(structures[0] < t.start < structures[-1] for t in signs):
+            cost += 1.5  # "… tender medial malleolus fine": the sign belongs to one of them
+        if free and any(item.kind == "none" for item in values):
+            cost += 2.5
         if negated and free:
             cost += float(clash["mixed_signs"])
         return cost
@@ -179,6 +187,8 @@ class Segmenter:
             cost += float(cross["but"])
         if right.kind == "except":
             cost += 4.0
+        if right.kind == "rest" and (left.is_target() or left.is_value()):
+            cost += 3.0
         both = left.is_target() and right.is_target()
         if link.comma:
             cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])

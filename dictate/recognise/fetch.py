@@ -13,6 +13,7 @@ import zipfile
 from pathlib import Path
 from typing import Any
 from urllib.error import URLError
+from urllib.parse import urlsplit
 from urllib.request import urlopen
 
 from dictate.errors import RecogniserError
@@ -95,7 +96,8 @@ def _entry(name: str, url: str) -> dict[str, object]:
 
 
 def _open(url: str) -> Any:
-    if not url.startswith(("https://", "http://127.0.0.1")):  # loopback: a mirror on this machine, and the tests
+    parts = urlsplit(url)
+    if parts.scheme != "https" and (parts.scheme, parts.hostname) != ("http", "127.0.0.1"):  # a mirror on this machine
         raise RecogniserError(f"{url} is no HTTPS address; models are fetched by HTTPS only")
     return urlopen(url, timeout=_TIMEOUT_S)  # noqa: S310 (the scheme was checked)
 

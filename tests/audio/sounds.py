@@ -42,7 +42,8 @@ def chords(length_s: float) -> Sound:
     for number, start in enumerate(range(0, len(music), SAMPLE_RATE_HZ)):
         times = seconds(1.0)[: len(music) - start]
         root_hz = (220.0, 174.6, 261.6, 196.0)[number % 4]
-        notes = [np.sin(2 * np.pi * root_hz * step * part * times) / part for step in (1, 5 / 4, 3 / 2) for part in range(1, 6)]
+        tones = [(root_hz * step * part, part) for step in (1, 5 / 4, 3 / 2) for part in range(1, 6)]
+        notes = [np.sin(2 * np.pi * hz * times) / part for hz, part in tones]
         music[start : start + len(times)] = np.sum(notes, axis=0) * np.exp(-1.5 * times)
     return np.asarray(0.1 * music / music.std(), dtype=np.float32)
 

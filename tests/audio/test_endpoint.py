@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tracemalloc
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -87,7 +88,7 @@ def test_speech_without_a_pause_is_cut_and_nothing_is_lost():
     tight = said[round(first * SAMPLE_RATE_HZ) : round(last * SAMPLE_RATE_HZ)]
     spans = spans_of(np.concatenate([tight, tight]), options=EndpointOptions(pause_s=5.0, max_utterance_s=8.0))
     assert len(spans) >= 4
-    for span, following in zip(spans, spans[1:], strict=False):
+    for span, following in pairwise(spans):
         assert span.end_s == pytest.approx(following.start_s, abs=1e-6)
         assert len(span.samples) / SAMPLE_RATE_HZ <= 8.0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import struct
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -58,7 +59,7 @@ def test_rate(tmp_path, rate_hz):
 def test_frames_follow_each_other_without_gap(tmp_path):
     frames = list(frames_of_file(write(tmp_path / "tone.flac", tone(2.37, rate_hz=44_100), 44_100)))
     assert frames[0].start_s == 0
-    for frame, following in zip(frames, frames[1:], strict=False):
+    for frame, following in pairwise(frames):
         assert len(frame.samples) == 1600
         assert following.start_s == pytest.approx(frame.end_s, abs=1e-9)
 

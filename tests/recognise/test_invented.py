@@ -52,5 +52,5 @@ def test_a_recital_needs_favoured_terms():
 
 def test_repeats_counts_phrases_that_follow_themselves():
     assert repeats([]) == 1
-    assert repeats("a b a b a b c".split()) == 3
-    assert repeats("a b c d".split()) == 1
+    assert repeats(list("abababc")) == 3
+    assert repeats(list("abcd")) == 1

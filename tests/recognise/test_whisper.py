@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import jiwer
 import numpy as np
 import pytest
@@ -61,7 +63,7 @@ def test_laws_of_events(whisper, terms):
     utterances = list(recognise(frames_of(sound), whisper))
     words = [word for utterance in utterances for word in utterance.words]
     assert len(utterances) >= 5
-    for word, following in zip(words, words[1:], strict=False):
+    for word, following in pairwise(words):
         assert word.start_s <= word.end_s
         assert word.start_s <= following.start_s
     for utterance in utterances:
@@ -79,7 +81,8 @@ def test_words_are_where_they_are_spoken(whisper):
     """Each sentence's words lie within its sound, in the middle of a narration."""
     said, begin = speech()[2], 0.7 * 3 + sum(len(spoken.sound) for spoken in speech()[:2]) / SAMPLE_RATE_HZ
     utterances = list(recognise(frames_of(narration()), whisper))
-    inside = [word for one in utterances for word in one.words if begin - 0.2 <= word.start_s <= begin + len(said.sound) / SAMPLE_RATE_HZ]
+    end = begin + len(said.sound) / SAMPLE_RATE_HZ
+    inside = [word for one in utterances for word in one.words if begin - 0.2 <= word.start_s <= end]
     assert "unless" in inside[0].text.lower()
     assert "disposed" in " ".join(word.text for word in inside[-2:]).lower()
 
