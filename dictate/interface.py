@@ -11,9 +11,11 @@ from dictate.errors import LexiconError
 from dictate.favour import favoured_terms
 from dictate.language.reader import Reader
 from dictate.lexicon.load import load_lexicon
+from dictate.lexicon.reference_model import reference_of
 from dictate.note.assemble import InjuredSide, Sex, assemble
 from dictate.note.fold import Heard, fold, hear, start
 from dictate.note.model import Note, Region
+from dictate.note.prompt_texts import prompt_texts
 from dictate.recognise.events import Utterance
 
 if TYPE_CHECKING:
@@ -118,7 +120,10 @@ def _watched(frames: Iterable[Frame], progress: Progress, seconds: float) -> Ite
 def reader_of(lexicon_dir: str | Path | None = None) -> Reader:
     """Return the reader of a lexicon, made once. Raises LexiconError if a file of it cannot be used."""
     try:
-        return Reader(load_lexicon(Path(lexicon_dir) if lexicon_dir else None))
+        lexicon = load_lexicon(Path(lexicon_dir) if lexicon_dir else None)
+        reference_of(lexicon.reference)  # checked now, lest a broken rule only show in an exam that it applies to
+        prompt_texts(lexicon)
+        return Reader(lexicon)
     except (KeyError, TypeError, AttributeError, ValueError) as error:  # a file whose shape nothing checked before
         where = lexicon_dir or "the built-in lexicon"
         raise LexiconError(

@@ -167,7 +167,7 @@ def heading(
     context = _region_heading(context, items, valued=valued, tokens=tokens)
     context = _side_heading(context, items, valued=valued, stated=stated)
     if not stated and announces:
-        named = tuple(i for i in items if i.is_target())
+        named = tuple(i for i in items if i.is_target() and i.kind != "structure")
         if named:
             context = replace(context, topic=Topic(items=named, bare=True))
     visited = state.visited
@@ -259,12 +259,15 @@ def list_targets(state: State, parts: Parts, drafts: Sequence[Draft], number: in
     return replace(state, context=replace(state.context, listed=before + own, listed_in=here))
 
 
-def remember_side(state: State, parts: Parts) -> State:
+def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> State:
     """Keep the side just said for what follows without one."""
     side = absolute_side(parts.side, state.context)
-    if side in ("left", "right"):
-        return replace(state, context=replace(state.context, last_side=side))
-    return state
+    if side not in ("left", "right"):
+        return state
+    context = replace(state.context, last_side=side)
+    if context.side and context.side != side and sides_named == {side}:
+        context = replace(context, side="")  # what was announced no longer holds for sure
+    return replace(state, context=context)
 
 
 def settle_region(state: State, before: int) -> State:

@@ -64,7 +64,8 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if not reach or items[target].kind not in _NEGATABLE or _ends_with_comma(tokens, item):
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
-            spoken_of = index > 0 and (items[index - 1].is_target() or items[index - 1].kind in ("pronoun", "side"))
+            turned = any(i.kind == "side" for i in items[max(0, index - 2) : index])
+            spoken_of = index > 0 and (items[index - 1].is_target() or (turned and items[index - 1].kind in ("pronoun", "side")))
             after_target = spoken_of and (target >= len(items) or _ends_with_comma(tokens, item))
             if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
                 items[index] = replace(item, kind="status", value="reduced", unable=True)

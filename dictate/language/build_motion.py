@@ -23,6 +23,8 @@ def is_strength(parts: Parts, section: str | None) -> bool:
         return True
     if any(sense.cue and sense.cue.amount for item in parts.statuses for sense in item.senses):
         return False  # "full" is said of motion
+    if any(quantity.comparator for quantity in parts.quantities):
+        return False  # "at least five" is no grade
     grade = parts.grade_quantity
     if grade and (grade.out_of == 5 or grade.plus_minus):
         signs = [sign for sign in parts.of("sign") if not is_companion(sign)]
@@ -114,7 +116,7 @@ def _companions(parts: Parts) -> list[str]:
 
 def is_range(parts: Parts) -> bool:
     """Whether the frame speaks of range without naming a movement: "zero to one thirty", "lacks ten", "full range"."""
-    if parts.of("sign", "structure", "level"):
+    if parts.of("structure", "level") or any(not is_companion(sign) for sign in parts.of("sign")):
         return False
     if any(label_of(item) == _RANGE for item in parts.of("attribute")):
         return True

@@ -157,6 +157,8 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
             asked = label_of(parts.asked) if parts.asked and not fine else _ASKED_BY_SECTION.get(section or "", "tenderness")
             asked = "tenderness" if fine else asked
             draft = Draft(finding=asked, kind="sign", status="absent", term=term_of(parts.asked) if parts.asked and not fine else None)
+        elif status not in ("normal", "negative", "not_examined"):
+            continue  # nothing says what was present or reduced there
         else:
             name = (section or "palpation").replace("_", " ")
             draft = Draft(finding=name, kind="section")

@@ -61,6 +61,8 @@ def _second_person(
         if any(place in range(m.start, m.end) and m.cue("presence") for m in by_start.values()):
             continue
         following = tokens[place + 1].norm if place + 1 < end else ""
+        if _norms(tokens, place + 1, place + 3) == ["do", "not"] and _norms(tokens, place + 3, place + 4) != ["have"]:
+            return [(place, end, "teaching")]
         if not following or following in _YOU_STATES or following.startswith("'"):
             continue
         return [(place, end, "teaching")]

@@ -148,7 +148,8 @@ def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
         terms = mention.terms()
         foreign = terms and all(s.term and s.term.regions and not regions & set(s.term.regions) for s in terms)
         rival = foreign and any(
-            h.start < mention.end and mention.start < h.end and 2 * (h.end - h.start) >= mention.end - mention.start
+            h.start < mention.end and mention.start < h.end and h.end - h.start > 1
+            and 2 * (h.end - h.start) >= mention.end - mention.start
             and (h.start, h.end) != (mention.start, mention.end)
             for h in home
         )  # fmt: skip

@@ -87,6 +87,8 @@ class NumberReader:
 
     def _counts_things(self, tokens: Sequence[Token], quantity: Quantity) -> bool:
         """Whether the number counts things ("two tests") or is no number ("the other one", "one of")."""
+        if quantity.out_of in (6, 100) and not quantity.plus_minus:
+            return True  # "three out of six" counts tests
         if quantity.unit or quantity.is_grade or quantity.to_value is not None or quantity.comparator or quantity.sign:
             return False
         before = tokens[quantity.start - 1].norm if quantity.start else ""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from dictate.language import announce, ellipsis, late
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.build import build
-from dictate.language.draft import Draft, parts_of
+from dictate.language.draft import Draft, Topic, parts_of
 from dictate.language.items import Item, items_of, reflexes_by_muscle
 from dictate.language.mentions import Mention, MentionFinder
 from dictate.language.numbers import NumberReader
@@ -135,6 +135,8 @@ class Reader:
         carried = ""
         for chunk in _chunks(items, kinds, tokens):
             if chunk.kind != STATEMENT:
+                context = replace(state.context, last_talk=(chunk.kind, state.utterances))
+                state = replace(state, context=context)
                 if may_announce(chunk.kind):
                     state = announce.heading(
                         state, chunk.items, stated=False, tokens=tokens, announces=chunk.kind != "question"
@@ -167,7 +169,11 @@ class Reader:
         doubtful: bool, revising: bool, start: int,
     ) -> tuple[State, str]:  # fmt: skip
         context = state.context
-        parts = parts_of(frame, context.topic, listed=context.listed, near=self.resolver.near(context.region))
+        after_talk = _after_other_talk(context, state.utterances)
+        if after_talk and _past(repaired.tokens, frame):
+            return state, sentence.side
+        topic = Topic() if after_talk else context.topic
+        parts = parts_of(frame, topic, listed=context.listed, near=self.resolver.near(context.region))
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         carried = sentence.side if trailing_both else parts.side or sentence.side
         copied = ellipsis.copy(state, parts, number, tokens=repaired.tokens)
@@ -183,6 +189,8 @@ class Reader:
         drafts = build(parts, section=context.section)
         if revising and not drafts:
             return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
+        if after_talk and not parts.side:
+            drafts = [draft for draft in drafts if not _loose(draft)]
         state = replace(state, context=announce.next_topic(state, parts, drafts))
         state = announce.list_targets(state, parts, drafts, number)
         drafts = announce.expand(drafts, parts, context, sentence, self.resolver)
@@ -213,7 +221,7 @@ class Reader:
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
         if parts.side:
             state = ellipsis.spread_side_back(state, parts, sentence, number)
-        return announce.remember_side(state, parts), carried
+        return announce.remember_side(state, parts, sentence.sides_named), carried
 
     def _said(
         self, state: State, before: State, tokens: Sequence[Token], words: Sequence[str], frame: Frame
@@ -291,6 +299,26 @@ def _first_word(items: Sequence[Item], after: int, frame: Frame) -> int:
 def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: int) -> str:
     first, last = tokens[start].word, tokens[max(start, end - 1)].word
     return " ".join(words[first : last + 1]).strip(" ,.;:?!")
+
+
+_OTHER_TALK = frozenset({"teaching", "history", "imaging", "patient", "condition"})
+
+
+def _after_other_talk(context: Context, utterance: int) -> bool:
+    """Whether talk that is not of this patient now stands right before, in this utterance."""
+    kind, place = context.last_talk
+    return kind in _OTHER_TALK and place == utterance
+
+
+def _past(tokens: Sequence[Token], frame: Frame) -> bool:
+    start, end = max(0, frame.items[0].start - 2), frame.items[-1].end
+    return any(token.norm in ("was", "were") for token in tokens[start:end])
+
+
+def _loose(draft: Draft) -> bool:
+    """Whether a draft is a sign that can come along with many things, without a place or a number ("they're sore")."""
+    companion = draft.kind == "sign" and draft.term is not None and draft.term.companion
+    return companion and draft.structure is None and draft.grade is None
 
 
 def _anchored(draft: Draft) -> bool:

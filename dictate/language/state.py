@@ -41,6 +41,7 @@ class Context:
     last_side: str = ""
     injured: OneSide | str = ""
     topic: Topic = field(default_factory=Topic)
+    last_talk: tuple[str, int] = ("", -9)  # the kind of the last talk that made no finding, and its utterance
     listed: tuple[Item, ...] = ()  # what the last sentence gave findings of, in order
     listed_in: tuple[int, int] = (-1, -1)  # the utterance and sentence of that list
 

@@ -120,7 +120,7 @@ def test_a_broken_lexicon_file(dictate: Run, tmp_path: Path, name: str, content:
     path.parent.mkdir(parents=True)
     path.write_text(content, encoding="utf-8")
     transcript = tmp_path / "t.txt"
-    transcript.write_text("Right knee. Lachman negative.", encoding="utf-8")
+    transcript.write_text("Good morning.", encoding="utf-8")  # nothing that the file would be needed for
     assert dictate("text", transcript, "--json", "--lexicon", tmp_path / "own").is_one_plain_error()
 
 
