@@ -1,7 +1,7 @@
 """Which terms a recogniser should favour, by where the exam stands: what is being examined, then what comes next.
 
-Only strange terms are worth a place: a recogniser knows everyday words by itself, and a favoured word can be heard where
-it was not said.
+Only strange terms are worth a place: a recogniser knows everyday words by itself, and a favoured word can be heard
+where it was not said.
 """
 
 from __future__ import annotations

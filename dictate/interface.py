@@ -128,5 +128,6 @@ def reader_of(lexicon_dir: str | Path | None = None) -> Reader:
         where = lexicon_dir or "the built-in lexicon"
         raise LexiconError(
             f"{where}: a file lacks something or has it in the wrong shape ({error}); "
-            f"run `dictate lexicon check {lexicon_dir or ''}".rstrip() + "` to find it"
+            f"run `dictate lexicon check {lexicon_dir or ''}".rstrip()
+            + "` to find it"
         ) from error

@@ -38,7 +38,9 @@ def show(text: str) -> None:
     except OSError as error:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or Python tries again as it ends
         why = error.strerror or str(error)
-        raise OutputError(f"cannot write the note to standard output ({why}); make room, or write it elsewhere") from error
+        raise OutputError(
+            f"cannot write the note to standard output ({why}); make room, or write it elsewhere"
+        ) from error
 
 
 def write_all(folder: Path, files: dict[str, str]) -> None:

@@ -17,6 +17,7 @@ _NEGATABLE = frozenset(
     {"sign", "test", "pulse", "reflex", "structure", "movement", "task", "attribute", "status", "outcome", "level"}
 )
 _PASSED = frozenset({"neutral", "severity", "presence", "every", "modality", "place", "side", "double"})
+_OPENINGS = frozenset({"ok", "okay", "alright", "all right"})
 _CIRCUMSTANCE = ("at", "in")
 _LEVEL_WORDS = frozenset({"above", "below", "proximal", "distal", "up", "down"})  # "ten centimetres above the patella"
 
@@ -36,8 +37,9 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
 def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     """Whether the item does nothing here: an opening "okay,", a "both" that counts what follows."""
     item = items[index]
-    if item.kind == "status" and index == 0 and tokens[item.end - 1].break_after and says_nothing(item):
-        return True
+    if item.kind == "status" and index == 0 and says_nothing(item):
+        if tokens[item.end - 1].break_after or item.text in _OPENINGS:
+            return True
     following = items[index + 1] if index + 1 < len(items) else None
     if is_opening_right(items, index, tokens):
         return True

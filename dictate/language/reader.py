@@ -50,7 +50,7 @@ class Reader:
         self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary))
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
-        self.restorer = Restorer(self.index, lexicon)
+        self.restorer = Restorer(self.index)
         limits = lexicon.reference["grammar"]["understood"]
         self._least, self._sure, self._shortest = limits["least"], limits["sure"], limits["shortest_words"]
         self._groups = _by_name(lexicon)

@@ -15,7 +15,6 @@ from rapidfuzz import fuzz, process
 from dictate.language.mentions import Mention, longest_first
 from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.tokens import Token
-from dictate.lexicon.load import Lexicon
 
 _LONGEST_WORDS = 3
 _LETTERS_FLOOR = 84  # rapidfuzz ratio, 0 to 100
@@ -29,14 +28,19 @@ _EVERYDAY_ZIPF = 3.0  # once in a million words
 class Restorer:
     """Finds the terms that unknown words were probably meant to be."""
 
-    def __init__(self, index: PhraseIndex, lexicon: Lexicon) -> None:
+    def __init__(self, index: PhraseIndex) -> None:
         self._index = index
         self._by_region: dict[str, dict[str, str]] = {}
-        for region in lexicon.regions:
-            self._by_region[region] = {}
-            for key, senses in index.senses.items():
-                if len(key) >= _SHORTEST_LETTERS and any(_restorable(sense, region) for sense in senses):
-                    self._by_region[region][key] = _sound(key)
+
+    def _choices(self, region: str) -> dict[str, str]:
+        """Return the phrases that may be restored in a region, with their sounds; worked out when first needed."""
+        if region not in self._by_region:
+            self._by_region[region] = {
+                key: _sound(key)
+                for key, senses in self._index.senses.items()
+                if len(key) >= _SHORTEST_LETTERS and any(_restorable(sense, region) for sense in senses)
+            }
+        return self._by_region[region]
 
     def restore(
         self, tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention], *, region: str
@@ -75,7 +79,7 @@ class Restorer:
         return Mention(start, end, senses, restored=label)
 
     def _match(self, said: str, region: str) -> tuple[float, str] | None:
-        choices = self._by_region.get(region, {})
+        choices = self._choices(region)
         letters = process.extract(said, choices.keys(), scorer=fuzz.ratio, limit=2, score_cutoff=_LETTERS_WITH_SOUND)
         if not letters:
             return None

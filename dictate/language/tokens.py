@@ -14,6 +14,7 @@ _OPENING = "\"'([{“‘*"
 _CLOSING = "\"')]}”’*"
 
 _IRREGULAR_NOT = {"can't": "can", "won't": "will", "shan't": "shall"}
+_MOST_WORDS_KEPT = 50_000
 _QUOTES = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "−": "-", "º": "°"})
 _LEVEL = r"[ctls]\d{1,2}"
 _GRADE_SIGN = re.compile(r"(\d)([+-])(?=$|\s)")
@@ -41,13 +42,13 @@ class Tokeniser:
         self._keep_s = frozenset(words["keep_s"])
         self._contracted = frozenset(words["contracted_s"])
         self._spellings: Mapping[str, str] = words["spellings"]
+        self._split_words: dict[str, tuple[tuple[str, ...], str]] = {}
 
     def tokens(self, words: list[str] | tuple[str, ...]) -> list[Token]:
         """Return the tokens of spoken words, in order."""
         out: list[Token] = []
         for index, word in enumerate(words):
-            core, break_after = _strip_punctuation(word.translate(_QUOTES).lower())
-            pieces = [piece for part in self._split(core) for piece in self._respelled(part)]
+            pieces, break_after = self._pieces(word)
             if not pieces and out and break_after:
                 pieces_to_mark = out.pop()
                 out.append(Token(pieces_to_mark.norm, pieces_to_mark.text, pieces_to_mark.word, break_after))
@@ -55,6 +56,16 @@ class Tokeniser:
                 last = position == len(pieces) - 1
                 out.append(Token(self.norm(piece), piece, index, break_after if last else NO_BREAK))
         return out
+
+    def _pieces(self, word: str) -> tuple[tuple[str, ...], str]:
+        """Return the words that one written word is, and the break after it; the same word is split only once."""
+        known = self._split_words.get(word)
+        if known is None:
+            core, break_after = _strip_punctuation(word.translate(_QUOTES).lower())
+            known = tuple(piece for part in self._split(core) for piece in self._respelled(part)), break_after
+            if len(self._split_words) < _MOST_WORDS_KEPT:
+                self._split_words[word] = known
+        return known
 
     def norms(self, phrase: str) -> list[str]:
         """Return the normalised words of a lexicon form."""

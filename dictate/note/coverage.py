@@ -46,15 +46,14 @@ def _section(plan: PlanSection, findings: Sequence[Finding], lexicon: Lexicon, t
     if section == "introduction":
         return _introduction(lexicon, told)
     examined = [f for f in findings if f.section == section and f.status != "not_examined"]
-    left_out = [f for f in findings if f.section == section and f.status == "not_examined"]
+    spoken_of = section in told.visited or any(f.section == section for f in findings)  # tests left out among them
     elsewhere = [f for f in findings if f.status != "not_examined" and {f.section, section} <= _INTERCHANGEABLE]
     missing = [text for item in plan.items if (text := _missing(item, examined + elsewhere)) is not None]
     reason = told.deferred.get(section)
     state: Coverage
-    if not examined and (section in told.deferred or left_out):
+    if not examined and section in told.deferred:
         state = "deferred"
-        reason = reason or _reason(left_out)
-    elif not examined and section not in told.visited:
+    elif not examined and not spoken_of:
         state = "skipped"
     else:
         state = "partial" if missing else "done"
@@ -102,8 +101,3 @@ def fits(pattern: str, finding: Finding) -> bool:
 def _sides(findings: Iterable[Finding]) -> list[OneSide]:
     named = {finding.side for finding in findings}
     return [side for side in SIDES if side in named or "both" in named]
-
-
-def _reason(left_out: Sequence[Finding]) -> str | None:
-    """Return what kept the tests of a section from being done, as said of the first that tells."""
-    return next((", ".join(finding.limited_by) for finding in left_out if finding.limited_by), None)

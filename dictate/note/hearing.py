@@ -9,9 +9,9 @@ from dictate.note.model import Doubt
 from dictate.recognise.events import Utterance, Word
 
 PLACELESS = (0, 0)  # span of a finding that copies another: its words are only known by their wording
-# Probability of one word. Measured on the spoken fixtures (tiny.en, 441 findings): of those with their least certain word
-# below 0.05 half were right, from there to 0.45 nine in ten, above 0.45 a little more. The limit is high because a wrong
-# value without a doubt costs more than a look at a right one.
+# Probability of one word. Measured on the spoken fixtures (tiny.en, 441 findings): of those with their least certain
+# word below 0.05 half were right, from there to 0.45 nine in ten, above 0.45 a little more. The limit is high because a
+# wrong value without a doubt costs more than a look at a right one.
 UNCLEAR_BELOW = 0.45
 _LITTLE_WORDS = frozenset(
     {"a", "an", "and", "at", "for", "in", "is", "it", "of", "on", "so", "that", "the", "to", "um", "uh"}

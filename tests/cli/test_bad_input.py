@@ -1,4 +1,4 @@
-"""Whatever cannot be used: one plain line on standard error that says what to do, exit 2, nothing on standard output."""
+"""Whatever cannot be used: one plain line on standard error that says what to do, exit 2, no standard output."""
 
 from __future__ import annotations
 
@@ -97,6 +97,19 @@ def test_a_model_folder_that_holds_no_model(dictate: Run, tmp_path: Path) -> Non
     outcome = dictate("file", sound, "--model", tmp_path)
     assert outcome.is_one_plain_error()
     assert str(tmp_path) in outcome.err
+
+
+@pytest.mark.parametrize("names", [(), ("model.bin", "config.json", "tokenizer.json")], ids=["missing", "altered"])
+def test_embedded_weights_that_are_missing_or_altered(
+    dictate: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, names: tuple[str, ...]
+) -> None:
+    for name in names:
+        (tmp_path / name).write_bytes(b"not what was measured")
+    monkeypatch.setattr("dictate.recognise.whisper.embedded_model_dir", lambda: tmp_path)
+    sound = next((Path(__file__).parents[2] / "audio_fixtures").glob("*.flac"))
+    outcome = dictate("file", sound, "--engine", "whisper")
+    assert outcome.is_one_plain_error()
+    assert "pip install" in outcome.err
 
 
 @pytest.mark.parametrize(

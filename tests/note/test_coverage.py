@@ -22,9 +22,7 @@ PLAN = RegionFile(
                 PlanItem(label="joint line", any_of=("@ joint line", "tenderness @ patella")),
             ),
         ),
-        PlanSection(
-            section="active_motion", items=(PlanItem(label="flexion", any_of=("flexion",), both_sides=True),)
-        ),
+        PlanSection(section="active_motion", items=(PlanItem(label="flexion", any_of=("flexion",), both_sides=True),)),
         PlanSection(section="referred_pain"),
         PlanSection(section="special_tests", items=(PlanItem(label="ligament", any_of=("lachman test",)),)),
     ),
@@ -119,9 +117,9 @@ def test_a_deferred_section_in_which_something_was_recorded_is_partial_and_keeps
     assert (part.coverage, part.reason) == ("partial", "too irritable")
 
 
-def test_tests_that_were_not_examined_do_not_cover_but_show_that_it_was_left_out_aloud() -> None:
+def test_a_test_left_out_aloud_does_not_defer_its_whole_section_and_covers_nothing() -> None:
     part = of("special_tests", finding("special_tests", "lachman test", status="not_examined", limited_by=["guarding"]))
-    assert (part.coverage, part.missing, part.reason) == ("deferred", ["ligament"], "guarding")
+    assert (part.coverage, part.missing, part.reason) == ("partial", ["ligament"], None)
 
 
 def test_findings_of_another_region_do_not_cover_this_ones_plan() -> None:

@@ -10,7 +10,9 @@ from dictate.recognise.events import Hypothesis, Utterance, Word
 READER = reader_of()
 
 
-def spoken(text: str, *others: str, unclear: tuple[str, ...] = (), start_s: float = 0.0, favoured: bool = True) -> Utterance:
+def spoken(
+    text: str, *others: str, unclear: tuple[str, ...] = (), start_s: float = 0.0, favoured: bool = True
+) -> Utterance:
     """Return an utterance of one word each half second; the unclear words with a low confidence."""
     words = tuple(
         Word(

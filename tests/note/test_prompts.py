@@ -131,7 +131,9 @@ def test_rotation_of_a_straight_knee_is_asked_about() -> None:
 
 
 def test_skipped_sections_are_named_and_deferred_ones_are_not() -> None:
-    prompts = of("Right knee. Lachman negative. I'm skipping passive movements because she's too irritable.", "coverage")
+    prompts = of(
+        "Right knee. Lachman negative. I'm skipping passive movements because she's too irritable.", "coverage"
+    )
     skipped = next(prompt.text for prompt in prompts if prompt.text.startswith("Nothing was said of"))
     assert "vascular" in skipped
     assert "passive motion" not in skipped

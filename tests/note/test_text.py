@@ -7,7 +7,15 @@ import pytest
 from dictate.interface import interpret
 from dictate.note.describe import clock, grade_text, measure_text, value_words
 from dictate.note.model import (
-    Doubt, Exam, Finding, Grade, Measure, Note, Prompt, Replaced, SectionCoverage,
+    Doubt,
+    Exam,
+    Finding,
+    Grade,
+    Measure,
+    Note,
+    Prompt,
+    Replaced,
+    SectionCoverage,
 )  # fmt: skip
 from dictate.note.text import CAUTION, MARK, text_of
 
@@ -44,7 +52,9 @@ def test_the_injured_side_is_spelled_out(injured: str | None, words: str) -> Non
 
 
 def test_left_and_right_of_one_thing_stand_on_one_line() -> None:
-    assert line(finding(side="left", degrees=140), finding(side="right", degrees=110)) == "Flexion: left 140°; right 110°"
+    assert (
+        line(finding(side="left", degrees=140), finding(side="right", degrees=110)) == "Flexion: left 140°; right 110°"
+    )
 
 
 @pytest.mark.parametrize(
@@ -142,9 +152,7 @@ def test_a_finding_of_another_region_names_it() -> None:
 
 def test_sections_stand_in_the_order_of_the_plan_whatever_was_said_first() -> None:
     sections = [SectionCoverage(section=s, coverage="done") for s in ("inspection", "palpation", "active_motion")]
-    text = page(
-        finding(degrees=100), finding(section="inspection", finding="scar", status="absent"), sections=sections
-    )
+    text = page(finding(degrees=100), finding(section="inspection", finding="scar", status="absent"), sections=sections)
     assert text.index("\nInspection") < text.index("\nActive motion")
 
 
