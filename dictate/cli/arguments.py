@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any, NoReturn, get_args
 
+from dictate import __version__
 from dictate.cli import lexicon_command, models_command, read_commands
 from dictate.errors import DictateError
 from dictate.note.model import Region
@@ -27,6 +28,7 @@ class Parser(argparse.ArgumentParser):
 def parser() -> Parser:
     """Return the parser of all commands; each sets `run`."""
     top = Parser(prog="dictate", description="A spoken musculoskeletal examination becomes a structured note, offline.")
+    top.add_argument("--version", action="version", version=f"dictate {__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=Parser)
 
     text = commands.add_parser("text", help="a typed transcript to a note", description=read_commands.text.__doc__)

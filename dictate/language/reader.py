@@ -152,17 +152,30 @@ class Reader:
             runner_up = divisions[1] if len(divisions) > 1 else None
             frames = divisions[0].frames
             close = runner_up is not None and runner_up.cost - divisions[0].cost < self.segmenter.margin
+            other = self._meaning(state, runner_up.frames) if runner_up is not None and close else frozenset()
             place = chunk.items[0].start
             for frame in frames:
                 start = _first_word(chunk.items, place, frame)
                 place = frame.items[-1].end
                 sentence = replace(sentence, side=carried)
-                doubtful = close and runner_up is not None and frame not in runner_up.frames
+                doubtful = close and not self._meaning(state, (frame,)) <= other
                 state, carried = self._frame(
                     state, frame, sentence, repaired, words, number, doubtful=doubtful, revising=revising,
                     start=start,
                 )  # fmt: skip
         return state
+
+    def _meaning(self, state: State, frames: Sequence[Frame]) -> frozenset[tuple[object, ...]]:
+        """Return what frames would state, context apart: two readings that agree in it are the same reading."""
+        out = set()
+        for frame in frames:
+            parts = parts_of(frame, state.context.topic, listed=state.context.listed)
+            drafts = build(parts, section=state.context.section)
+            state = replace(state, context=announce.next_topic(state, parts, drafts))
+            for d in drafts:
+                grade = d.grade.value if d.grade else None
+                out.add((d.finding, d.structure, d.side, d.status, d.degrees, grade, d.at_degrees, tuple(d.with_)))
+        return frozenset(out)
 
     def _frame(
         self, state: State, frame: Frame, sentence: Sentence, repaired: Repaired, words: Sequence[str], number: int, *,

@@ -198,6 +198,10 @@ class Segmenter:
             cost += 2.4
         elif both and {left.kind, right.kind} == {"structure", "movement"} and left.kind == "movement":
             cost += 1.0
+        if right.kind == "section" or (right.kind == "region" and left.is_value()):
+            cost += 1.6  # a heading begins something new
+        if both and left.kind == "structure" and right.kind == "sign" and right.negated and right.shape == "name":
+            cost += 1.2  # "no swelling" stands before its place, not after it
         if right.kind == "presence" and left.kind not in ("negation", "side", "and", "structure"):
             cost += 1.2
         cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])

@@ -1,8 +1,8 @@
 """How probable it is that a finding is right: a start value, lowered by each reason for doubt and by unclear words.
 
 The numbers were set by what the spoken fixtures measured with the embedded recogniser, and are to be measured again
-when it or the reader changes: of the findings given 0.9, nine in ten should be right. The gravest reason counts in full;
-further ones mostly go with it (an unclear word is also read in two ways), so they count for less.
+when it or the reader changes: of the findings given 0.9, nine in ten should be right. The gravest reason counts in
+full; further ones mostly go with it (an unclear word is also read in two ways), so they count for less.
 """
 
 from __future__ import annotations

@@ -97,6 +97,8 @@ def finding_name(finding: Finding, region: str) -> str:
     names = [finding.structure, finding.finding]
     if finding.structure and finding.finding in finding.structure:  # "patellar reflex" says "reflex" already
         names = [finding.structure]
+    if finding.structure and finding.section == "special_tests":  # a test first, then what it spoke for
+        names = [finding.finding, f"({finding.structure})"]
     if finding.region != region:
         names.insert(0, finding.region)
     return " ".join(name for name in names if name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import get_args
 
@@ -63,40 +64,50 @@ def _title(section: Section) -> str:
 
 def _section(findings: Sequence[Finding], exam: Exam) -> Iterator[str]:
     """Yield the lines of one section: what is alike on one line, the sides of one thing on one line."""
-    groups: dict[tuple[str, str], list[Finding]] = {}
+    alike = Counter(_status_key(finding) for finding in findings if _is_plain(finding))
+    groups: dict[tuple[str, ...], list[Finding]] = {}
     for finding in findings:
-        groups.setdefault(_key(finding, exam), []).append(finding)
-    for group in groups.values():
-        if _is_plain(group[0]):
-            text = f"{_status(group[0])}: {', '.join(dict.fromkeys(finding_name(f, exam.region) for f in group))}"
-        else:
-            sides: dict[str, list[str]] = {}
-            for finding in group:
-                mark = f" {MARK}" if finding.doubts else ""
-                sides.setdefault(side_text(finding), []).append(value_words(finding) + mark)
-            values = "; ".join(f"{side} {', '.join(words)}".strip() for side, words in sides.items())
-            text = f"{finding_name(group[0], exam.region)}: {values}"
+        listed = _is_plain(finding) and alike[_status_key(finding)] > 1
+        key = _status_key(finding) if listed else ("thing", finding_name(finding, exam.region))
+        groups.setdefault(key, []).append(finding)
+    for key, group in groups.items():
+        text = _of_one_thing(group, exam) if key[0] == "thing" else _of_one_status(group, exam)
         yield from _wrapped(text[:1].upper() + text[1:], indent=2)
         for doubt in dict.fromkeys(doubt_text(finding) for finding in group if finding.doubts):
             yield from _wrapped(f"{MARK} {doubt}", indent=6)
 
 
-def _key(finding: Finding, exam: Exam) -> tuple[str, str]:
-    """Return what findings on one line share: side and status of plain ones, the thing itself of all others."""
-    if _is_plain(finding):
-        return ("plain", _status(finding))
-    return ("thing", finding_name(finding, exam.region))
+def _of_one_thing(group: Sequence[Finding], exam: Exam) -> str:
+    """Return "Flexion: left 140°; right 110°"; each value that is doubted carries its mark."""
+    sides: dict[str, list[str]] = {}
+    for finding in group:
+        mark = f" {MARK}" if finding.doubts else ""
+        sides.setdefault(side_text(finding), []).append(value_words(finding) + mark)
+    values = "; ".join(f"{side} {', '.join(words)}".strip() for side, words in sides.items())
+    return f"{finding_name(group[0], exam.region)}: {values}"
+
+
+def _of_one_status(group: Sequence[Finding], exam: Exam) -> str:
+    """Return "Absent on the left: warmth, redness"; those of one group share their doubts, or have none."""
+    mark = f" {MARK}" if group[0].doubts else ""
+    names = ", ".join(dict.fromkeys(finding_name(finding, exam.region) for finding in group))
+    return f"{_status(group[0])}{mark}: {names}"
+
+
+def _status_key(finding: Finding) -> tuple[str, ...]:
+    """Return what plain findings on one line share: side, status, and every word of their doubts."""
+    return ("status", _status(finding), doubt_text(finding) if finding.doubts else "")
 
 
 def _is_plain(finding: Finding) -> bool:
-    """Whether nothing but a status was said, and nobody doubts it."""
+    """Whether nothing but a status was said."""
     said_more = (
         finding.degrees, finding.grade, finding.measure, finding.at_degrees, finding.severity, finding.end_feel,
     )  # fmt: skip
     return (
         finding.status in _PLAIN
         and all(value is None for value in said_more)
-        and not (finding.limited_by or finding.with_ or finding.doubts or finding.replaced)
+        and not (finding.limited_by or finding.with_ or finding.replaced)
     )
 
 

@@ -126,13 +126,36 @@ def test_a_doubt_tells_where_in_the_recording_to_listen() -> None:
     assert "Said at 1:05:" in line(finding(doubts=[doubt], time=(65.2, 66.0), degrees=5))
 
 
-def test_a_doubted_finding_is_never_folded_into_a_list() -> None:
+def plain(name: str, *doubts: Doubt) -> Finding:
+    return finding(section="palpation", finding=name, status="absent", doubts=list(doubts))
+
+
+def test_a_doubted_finding_is_never_listed_with_those_that_are_not() -> None:
     doubt = Doubt(reason="side_assumed", detail="x")
-    one = finding(section="palpation", finding="warmth", status="absent")
-    other = finding(section="palpation", finding="swelling", status="absent", doubts=[doubt])
-    text = page(one, other)
-    assert "Absent on the right: warmth" in text
+    text = page(plain("warmth"), plain("redness"), plain("swelling", doubt))
+    assert "Absent on the right: warmth, redness\n" in text
     assert f"Swelling: right absent {MARK}" in text
+
+
+def test_findings_with_the_same_doubt_share_it() -> None:
+    doubt = Doubt(reason="side_assumed", detail="x")
+    text = page(plain("warmth", doubt), plain("redness", doubt))
+    assert f"Absent on the right {MARK}: warmth, redness" in text
+    assert text.count("side assumed") == 1
+
+
+def test_findings_with_different_doubts_do_not_share_a_line() -> None:
+    text = page(
+        plain("warmth", Doubt(reason="side_assumed", detail="x")),
+        plain("redness", Doubt(reason="conflicts", detail="y")),
+    )
+    assert f"Warmth: right absent {MARK}" in text
+    assert f"Redness: right absent {MARK}" in text
+
+
+def test_what_a_test_spoke_for_follows_its_name() -> None:
+    values = {"section": "special_tests", "finding": "mcmurray test", "structure": "medial meniscus", "with": ["click"]}
+    assert line(finding(**values, status="positive")) == "Mcmurray test (medial meniscus): right positive with click"
 
 
 def test_plain_findings_of_one_side_share_a_line() -> None:

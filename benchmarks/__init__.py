@@ -1,0 +1,1 @@
+"""What the program costs, in ratios that were measured in one run."""

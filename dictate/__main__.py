@@ -1,0 +1,5 @@
+"""`python -m dictate` is the `dictate` command."""
+
+from dictate.cli.main import run
+
+run()
