@@ -127,7 +127,7 @@ def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> 
         if item.kind in ("place", "side", "severity") or (item.kind == "structure" and kind == "sign"):
             previous = item
             continue
-        joined = joined or _comma_between(tokens, previous, item) or (kind == "sign" and item.start == previous.end)
+        joined = joined or _comma_between(tokens, previous, item) or (kind == previous.kind == "sign" and item.start == previous.end)
         if item.kind != kind or not joined or _gap_words(tokens, previous, item) > 2:
             return
         if item.shape not in (shape, "name") or (shape == "name" and item.shape != "name"):

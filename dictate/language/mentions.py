@@ -77,6 +77,7 @@ class MentionFinder:
                 talk.append(Mention(start, end, steering))
             if meaning:
                 content.append(Mention(start, end, meaning))
+        content = self._with_side_inside(tokens, content)
         quantities = self._numbers.quantities(tokens)
         content = [_numbered(mention, quantities) for mention in content]
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
@@ -122,6 +123,24 @@ class MentionFinder:
                 position = before - width
         spans = {(m.start, m.end) for m in added}
         return [m for m in found if (m.start, m.end) not in spans] + added
+
+    def _with_side_inside(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
+        """Add terms that a side stands in the middle of: "dorsum of the left foot", "tip of the right lateral malleolus"."""
+        sides = [p for p in range(1, len(tokens) - 1) if tokens[p].norm in _SIDES and tokens[p - 1].norm in _BEFORE_A_SIDE]
+        if not sides:
+            return found
+        places = [p for p in range(len(tokens)) if p not in sides]
+        out = list(found)
+        for start, end, senses in self._index.matches([tokens[p] for p in places]):
+            first, last = places[start], places[end - 1]
+            side = next((p for p in sides if first < p < last), None)
+            terms = tuple(sense for sense in senses if sense.term and sense.shape == "name")
+            if side is None or not terms:
+                continue
+            out = [m for m in out if not side < m.start <= last and not (m.start < side < m.end)]
+            out.append(Mention(first, side, terms))
+        out += [Mention(p, p + 1, self._index.lookup([tokens[p].norm])) for p in sides]
+        return out
 
     def _leaning(
         self, tokens: Sequence[Token], last: int, noun: list[str], head: list[str]
@@ -180,6 +199,8 @@ def _stands_alone(found: Iterable[Mention], start: int, end: int, leaning: Seque
     return any(sense.term and sense.term.kind in kinds for sense in own)
 
 
+_SIDES = frozenset({"left", "right"})
+_BEFORE_A_SIDE = frozenset({"the", "his", "her", "their", "your", "of"})
 _JOINERS = frozenset({"and", "or", "nor", "then", "no"})
 
 

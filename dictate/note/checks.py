@@ -34,7 +34,8 @@ def _passive_below_active(finding: Finding, findings: Sequence[Finding]) -> Doub
         same = (other.region, other.side, other.structure, other.finding) == (
             finding.region, finding.side, finding.structure, finding.finding,
         )  # fmt: skip
-        if same and finding.degrees < other.degrees - PASSIVE_BELOW_ACTIVE_DEG:
+        impossible = any(doubt.reason == "out_of_range" for doubt in other.doubts)  # then that one is at fault
+        if same and not impossible and finding.degrees < other.degrees - PASSIVE_BELOW_ACTIVE_DEG:
             detail = f"passive {finding.degrees:g} degrees is less than active {other.degrees:g}"
             return Doubt(reason="conflicts", detail=detail, suggestion=None)
     return None

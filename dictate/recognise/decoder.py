@@ -112,13 +112,21 @@ class Decoder:
             others=tuple(sorted(others.values(), key=lambda other: -other.score)),
         )
 
-    def words(self, sound: Encoded, reading: Reading, *, start_s: float) -> tuple[Word, ...]:
-        """Return the words of `reading` with times (`start_s` is that of the sound) and confidences."""
+    def words(
+        self, sound: Encoded, reading: Reading, *, start_s: float, prompt: Sequence[int] = ()
+    ) -> tuple[Word, ...]:
+        """Return the words of `reading` with times (`start_s` is that of the sound) and confidences.
+
+        A confidence is the mean probability of the word's tokens after `prompt`; without one it is as if unfavoured.
+        """
         tokens = [token for token in reading.tokens if token < self._tokenizer.eot]
         found = self._model.find_alignment(self._tokenizer, [tokens], sound.encoding, sound.feature_count)
+        pieces = found[0] if found else []
+        if prompt and pieces:
+            _put_probabilities(pieces, self._probabilities(sound, tokens, prompt))
         words: list[Word] = []
         earliest = 0.0  # whisper's times now and then step back by a hundredth; ours never do
-        for piece in found[0] if found else ():
+        for piece in pieces:
             begin = float(np.clip(piece["start"], earliest, sound.duration_s))
             end = float(np.clip(piece["end"], begin, sound.duration_s))
             earliest = begin
@@ -133,6 +141,21 @@ class Decoder:
             elif word.text:
                 words.append(word)
         return tuple(words)
+
+    def _probabilities(self, sound: Encoded, tokens: list[int], prompt: Sequence[int]) -> Sequence[float]:
+        """Return the probability of each of `tokens` after `prompt`: one pass over all, at a third of a decoding."""
+        start = [*prompt, *self._tokenizer.sot_sequence]
+        aligned = self._model.model.align(sound.encoding, start, [tokens], sound.feature_count)[0]
+        probabilities: Sequence[float] = aligned.text_token_probs
+        return probabilities
+
+
+def _put_probabilities(pieces: list[dict[str, Any]], probabilities: Sequence[float]) -> None:
+    place = 0
+    for piece in pieces:
+        own = probabilities[place : place + len(piece["tokens"])]
+        piece["probability"] = float(np.mean(own)) if len(own) else 0.0
+        place += len(piece["tokens"])
 
 
 def _joined(word: Word, rest: Word) -> Word:

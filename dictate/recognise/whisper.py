@@ -25,8 +25,9 @@ _SECOND_BEAMS = 1  # the second reading is only compared
 class WhisperRecogniser:
     """The embedded default. It gives whole utterances and no partials: an answer comes after each pause.
 
-    A word's confidence is the probability that the weights give it without favouring, so that a term which is heard
-    only because it was favoured shows as doubtful.
+    Where every word is likely without favouring, that probability is its confidence. Where one is not, the confidences
+    are those under favouring, which tell right words from wrong ones better, and the utterance is read once more without
+    favouring: a term that is heard only because it was favoured shows as a difference between the readings.
     """
 
     def __init__(self, model_dir: str | Path | None = None, *, endpoint: EndpointOptions | None = None) -> None:
@@ -76,7 +77,10 @@ class WhisperRecogniser:
         words = self._decoder.words(sound, reading, start_s=span.start_s)
         if words:
             doubtful = favoured and min(word.confidence for word in words) < _SURE
-            second = self._second_reading(sound, reading) if doubtful else ()
+            second: tuple[Hypothesis, ...] = ()
+            if doubtful:
+                second = self._second_reading(sound, reading)
+                words = self._decoder.words(sound, reading, start_s=span.start_s, prompt=self._prompt)
             yield Utterance(words=words, alternatives=(*second, *reading.others), endpoint_s=span.endpoint_s)
 
     def _read_afresh(self, span: SpokenSpan) -> tuple[Encoded, Reading, str | None]:

@@ -49,3 +49,9 @@ def test_pulses_of_two_and_three_plus_may_mean_the_same() -> None:
 )
 def test_other_pulses_are_no_doubt(pair: tuple[Finding, Finding]) -> None:
     assert reasons(list(pair)) == [[], []]
+
+
+def test_an_impossible_active_angle_throws_no_doubt_on_the_passive_one() -> None:
+    slip = {"reason": "out_of_range", "detail": "no joint does that"}
+    found = reasons([motion("active_motion", 215, doubts=[slip]), motion("passive_motion", 135)])
+    assert found == [["out_of_range"], []]
