@@ -1,7 +1,7 @@
 """A general baseline beside ours, scored by the same scoring in one run.
 
-    python -m benchmarks.baseline                  # scripts of the fixtures and the held-out narrations, as text
-    python -m benchmarks.baseline --sound [NAME]   # fixtures' recordings: faster-whisper over the whole file, against ours
+python -m benchmarks.baseline                  # scripts of the fixtures and the held-out narrations, as text
+python -m benchmarks.baseline --sound [NAME]   # fixtures' sound: faster-whisper over the whole file, and ours
 """
 
 from __future__ import annotations

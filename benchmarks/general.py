@@ -1,12 +1,13 @@
-"""A general reader of examination talk, built from kept libraries alone: what one gets without a parser of one's own.
+"""A general reader of examination talk, built from kept libraries alone: what one has without a parser of one's own.
 
-spaCy's PhraseMatcher finds the lexicon's forms, negspacy tells which are denied, word2number reads numbers. A sentence's
-signs, tests and movements take the structure, side and number that stand nearest to them.
+spaCy's PhraseMatcher finds the lexicon's forms, negspacy tells which are denied, word2number reads numbers. The
+signs, tests and movements of a sentence take the structure, side and number that stand nearest to them.
 """
 
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from typing import Any
 
 import spacy
@@ -14,7 +15,7 @@ from negspacy.negation import Negex  # noqa: F401 - registers the pipe "negex"
 from spacy.matcher import PhraseMatcher
 from spacy.tokens import Doc, Span
 from spacy.util import filter_spans
-from word2number import w2n
+from word2number import w2n  # type: ignore[import-untyped]
 
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import Term
@@ -35,7 +36,7 @@ class GeneralReader:
         for term in lexicon.terms:
             for form in (*term.forms, *term.adjectives, *term.verbs, *term.verbs_to):
                 self._terms.setdefault(form.lower(), []).append(term)
-        self._matcher.add("TERM", list(self._nlp.tokenizer.pipe(self._terms)))
+        self._matcher.add("TERM", [self._nlp.make_doc(form) for form in self._terms])
         self._negation: Any = self._nlp.create_pipe("negex", config={"chunk_prefix": ["non"]})
 
     def read(self, text: str, *, region: str) -> list[Finding]:
@@ -60,13 +61,15 @@ class GeneralReader:
             near = min(structures, key=lambda other: abs(other[0].start - entity.start), default=None)
             number = min(numbers, key=lambda other: abs(other[0] - entity.end), default=None)
             place = near[1].label if near else None
-            shared = {"section": (term.sections or ("palpation",))[0], "region": (term.regions or (region,))[0], "side": side}
+            section, home = (term.sections or ("palpation",))[0], (term.regions or (region,))[0]
+            shared: dict[str, Any] = {"section": section, "region": home, "side": side}
             words = {token.lower_ for token in sentence}
             if term.kind == "sign":
-                status = "absent" if entity._.negex else "present"
-                found.append(Finding(**shared, structure=place, finding=term.label, status=status))
+                sign = "absent" if entity._.negex else "present"
+                found.append(Finding(**shared, structure=place, finding=term.label, status=sign))
             elif term.kind == "test" and (entity._.negex or words & {"negative", "positive", "stable", "normal"}):
-                found.append(Finding(**shared, finding=term.label, status="positive" if "positive" in words else "negative"))
+                result = "positive" if "positive" in words else "negative"
+                found.append(Finding(**shared, finding=term.label, status=result))
             elif term.kind == "movement" and number:
                 found.append(Finding(**shared, finding=term.label, degrees=number[1]))
             elif term.kind in _GRADED and number:
@@ -90,7 +93,9 @@ def _side(sentence: Span) -> Side | None:
 
 def _numbers(sentence: Span) -> list[tuple[int, float]]:
     """Return (place, value) of each number, written or in words, as word2number reads it."""
-    found, run, start = [], [], 0
+    found: list[tuple[int, float]] = []
+    run: list[str] = []
+    start = 0
     for token in [*sentence, None]:
         word = token.lower_ if token is not None else ""
         if token is not None and re.fullmatch(r"\d+(\.\d+)?", word):
@@ -100,9 +105,7 @@ def _numbers(sentence: Span) -> list[tuple[int, float]]:
             run.append(word)
             continue
         if run:
-            try:
+            with suppress(ValueError):  # "point" or "and" alone
                 found.append((start, float(w2n.word_to_num(" ".join(run)))))
-            except ValueError:
-                pass  # "point" or "and" alone
             run = []
     return found

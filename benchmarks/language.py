@@ -1,6 +1,6 @@
 """What reading costs: an utterance, a larger lexicon, and the start of the program.
 
-    python -m benchmarks.language
+python -m benchmarks.language
 """
 
 from __future__ import annotations
@@ -67,15 +67,17 @@ def synthetic_terms(lexicon: Lexicon, times: int, *, seed: int = 1) -> list[Term
     def name() -> str:
         return " ".join("".join(rng.choices(_SYLLABLES, k=rng.randint(2, 4))) for _ in range(rng.randint(1, 3)))
 
-    return [
-        Term(kind=term.kind, label=f"{name()} {number}", forms=tuple(name() for _ in term.forms) or (name(),), regions=term.regions)
-        for number, term in enumerate(list(lexicon.terms) * times)
-    ]
+    made = []
+    for number, term in enumerate(list(lexicon.terms) * times):
+        forms = tuple(name() for _ in term.forms) or (name(),)
+        made.append(Term(kind=term.kind, label=f"{name()} {number}", forms=forms, regions=term.regions))
+    return made
 
 
 def start_s() -> list[list[float]]:
     """Return seconds of five starts in fresh processes: import, lexicon, matchers, all."""
-    runs = [subprocess.run([sys.executable, "-c", _START], capture_output=True, text=True, check=True) for _ in range(5)]
+    command = [sys.executable, "-c", _START]
+    runs = [subprocess.run(command, capture_output=True, text=True, check=True) for _ in range(5)]
     return [[float(value) for value in run.stdout.split()] for run in runs]
 
 
@@ -86,16 +88,17 @@ def main() -> None:
     for name, times in (("doubled", 1), ("quadrupled", 3)):
         sizes[name] = Reader(lexicon.with_terms(synthetic_terms(lexicon, times)))
     print(f"{len(told)} narrations, {sum(map(len, told))} utterances, {len(lexicon.terms)} terms")
-    print(f"{'lexicon':<12} {'phrases':>8} {'mean ms':>8} {'p50 ms':>8} {'p95 ms':>8} {'p99 ms':>8} {'ratio of means':>15}")
+    print(f"{'lexicon':<12} {'phrases':>8} {'mean ms':>8} {'p50 ms':>8} {'p95 ms':>8} {'p99 ms':>8} {'of means':>9}")
     base = 0.0
     for name, reader in sizes.items():
         costs = costs_ms(reader, told)
         mean = statistics.mean(costs)
         base = base or mean
         row = f"{name:<12} {len(reader.index.senses):8d} {mean:8.2f} {percentile(costs, 0.5):8.2f}"
-        print(f"{row} {percentile(costs, 0.95):8.2f} {percentile(costs, 0.99):8.2f} {mean / base:15.2f}")
+        print(f"{row} {percentile(costs, 0.95):8.2f} {percentile(costs, 0.99):8.2f} {mean / base:9.2f}")
     starts = start_s()
-    for name, values in zip(("import", "lexicon", "matchers", "all"), zip(*starts, strict=True), strict=True):
+    parts = ("import", "lexicon", "matchers", "all")
+    for name, values in zip(parts, zip(*starts, strict=True), strict=True):
         print(f"start, {name:<9} median {statistics.median(values):.2f} s, worst {max(values):.2f} s")
 
 

@@ -4,8 +4,8 @@
     python -m benchmarks.pipeline FILE [FILE ...]
     python -m benchmarks.pipeline --long MINUTES     # fixtures joined to one long recording, for the peak of memory
 
-Bare calls are those into the models: the weights (encode, decode, align) and the voice detector. All else is ours: reading
-the file, cutting at pauses, reading the words, doubts, the note.
+Bare calls are those into the models: the weights (encode, decode, align) and the voice detector. All else is ours:
+reading the file, cutting at pauses, reading the words, doubts, the note; opening the weights once is shown apart.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from dictate import transcribe
 from dictate.audio.voice import VoiceDetector
 from dictate.language.reader import Reader
 from dictate.recognise.decoder import Decoder
+from dictate.recognise.whisper import WhisperRecogniser
 
 FIXTURES = Path(__file__).parents[1] / "audio_fixtures"
 USUAL = ("meniscus_left_notes", "postop_ranges_right", "colleague_corrects")
@@ -55,6 +56,7 @@ def measure(path: Path) -> dict[str, float]:
         _timed(Decoder, method, "weights")
     _timed(VoiceDetector, "probabilities", "detector")
     _timed(Reader, "step", "reading")
+    _timed(WhisperRecogniser, "__init__", "opening")
     before = time.perf_counter()
     note = transcribe(path, engine="whisper")
     whole = time.perf_counter() - before
@@ -91,10 +93,11 @@ def report(path: Path) -> None:
     """Print one line for a recording."""
     found = in_fresh_process(path)
     bare = found["weights"] + found["detector"]
+    parts = "  ".join(f"{name} {found.get(name, 0.0):.2f} s" for name in ("weights", "detector", "opening", "reading"))
+    print(f"{path.stem}: {found['length']:.0f} s of sound, whole {found['whole']:.2f} s  ({parts})")
     print(
-        f"{path.stem:<28} {found['length']:7.0f} s  whole {found['whole']:6.1f} s  weights {found['weights']:6.1f}  "
-        f"detector {found['detector']:5.1f}  reading {found.get('reading', 0):5.2f}  whole/bare "
-        f"{found['whole'] / bare:.3f}  time/length {found['whole'] / found['length']:.3f}  peak {found['peak_mb']:.0f} MB"
+        f"  whole/bare {found['whole'] / bare:.3f}; opening apart {(found['whole'] - found['opening']) / bare:.3f}; "
+        f"time/length {found['whole'] / found['length']:.3f}; peak {found['peak_mb']:.0f} MB"
     )
 
 

@@ -58,7 +58,8 @@ def heard() -> list[Heard]:
 
 def test_clean_voices(heard: list[Heard], capsys: pytest.CaptureFixture[str]) -> None:
     """Field F1 over all voices without noise, and how many fields are wrong with nothing to warn of it."""
-    clean, voices = Score(), defaultdict(Score)
+    clean = Score()
+    voices: defaultdict[str, Score] = defaultdict(Score)
     lines = []
     for one in heard:
         own = one.score()
@@ -100,4 +101,6 @@ def test_times_lie_in_the_recording(heard: list[Heard]) -> None:
     ]
     untimed = [line for line in outside if line.endswith("None")]
     assert [line for line in outside if line not in untimed] == []
-    assert len(untimed) <= sum(len(one.note.findings) for one in heard) / 20  # copies ("same on the left") may have none
+    assert (
+        len(untimed) <= sum(len(one.note.findings) for one in heard) / 20
+    )  # copies ("same on the left") may have none

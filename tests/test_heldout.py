@@ -21,7 +21,8 @@ SETS = ("knee", "regions", "final")
 
 @pytest.mark.parametrize("name", SETS)
 def test_narrations(name: str, capsys: pytest.CaptureFixture[str]) -> None:
-    total, by_region = Score(), defaultdict(Score)
+    total = Score()
+    by_region: defaultdict[str, Score] = defaultdict(Score)
     for case in heldout(name):
         got = findings_of_note(case)
         for one in (total, by_region[str(case.context["region"])]):

@@ -49,6 +49,10 @@ class Tokeniser:
         out: list[Token] = []
         for index, word in enumerate(words):
             pieces, break_after = self._pieces(word)
+            if out and re.fullmatch(r"\.\d+", word.rstrip(".,")) and out[-1].text.isdigit():  # "46 .5"
+                whole = out.pop()
+                out.append(Token(whole.norm + word.rstrip(".,"), whole.text + word.rstrip(".,"), whole.word, break_after))
+                continue
             if not pieces and out and break_after:
                 pieces_to_mark = out.pop()
                 out.append(Token(pieces_to_mark.norm, pieces_to_mark.text, pieces_to_mark.word, break_after))
@@ -80,6 +84,8 @@ class Tokeniser:
             word = base
         elif word.endswith("s'"):
             word = word[:-1]
+        if len(word) > 5 and word.endswith(("ches", "shes", "xes", "sses")):
+            return word[:-2]
         if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")) and word not in self._keep_s:
             return word[:-1]
         return word

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dictate.recognise.decoder import Reading
 
 _NO_SPEECH = 0.6  # whisper's own threshold (openai/whisper, transcribe.py)
-_SURELY_NO_SPEECH = 0.8  # enough alone: noise gave 0.81 to 0.96, speech at most 0.1 (docs/engines.md)
+_SURELY_NO_SPEECH = 0.8  # enough alone: noise gave up to 0.96, speech at most 0.02 (docs/engines.md)
 _UNSURE_LOGPROB = -1.0  # the same source
 _HOPELESS_LOGPROB = -1.5  # a token; common practice, no source
 _COMPRESSED = 2.4  # the same source: text that packs this well repeats itself

@@ -32,7 +32,9 @@ def idle_talk() -> tuple[str, ...]:
     Those that do give something are false findings, and counted by `tests/test_heldout.py`.
     """
     lines = [line.strip() for case in heldout("nonfinding") for line in case.said.splitlines()]
-    pieces = [piece for line in lines for piece in re.split(r"(?<=[.?!])\s+", line) if piece and len(piece.split()) < 60]
+    pieces = [
+        piece for line in lines for piece in re.split(r"(?<=[.?!])\s+", line) if piece and len(piece.split()) < 60
+    ]
     return tuple(dict.fromkeys(piece for piece in pieces if not read(f"Right knee.\n{piece}").entries))
 
 

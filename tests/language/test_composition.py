@@ -10,7 +10,10 @@ from tests.support.brief import said
 @pytest.mark.parametrize(
     ("text", "found"),
     [
-        ("No swelling, bruising or deformity.", ["right swelling absent", "right bruising absent", "right deformity absent"]),
+        (
+            "No swelling, bruising or deformity.",
+            ["right swelling absent", "right bruising absent", "right deformity absent"],
+        ),
         (
             "Medial and lateral joint lines non-tender.",
             ["right medial joint line tenderness absent", "right lateral joint line tenderness absent"],
@@ -50,7 +53,10 @@ def test_one_utterance(text: str, found: list[str]) -> None:
     ("text", "found"),
     [
         ("Right knee. Flexion one thirty. Same on the left.", ["right flexion 130", "left flexion 130"]),
-        ("Right knee, Lachman positive. Other side normal.", ["right lachman test positive", "left lachman test negative"]),
+        (
+            "Right knee, Lachman positive. Other side normal.",
+            ["right lachman test positive", "left lachman test negative"],
+        ),
         ("Right knee flexion one twenty.\nLeft one thirty.", ["right flexion 120", "left flexion 130"]),
         (
             "Right quads four minus out of five, left five.",

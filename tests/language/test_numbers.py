@@ -112,7 +112,8 @@ def test_signs(said: str, sign: int) -> None:
 
 
 @pytest.mark.parametrize(
-    "said", ["the other one", "this one is sore", "two tests", "one of the menisci", "I came to look", "waiting for you"]
+    "said",
+    ["the other one", "this one is sore", "two tests", "one of the menisci", "I came to look", "waiting for you"],
 )
 def test_words_that_are_no_numbers(said: str) -> None:
     assert quantities(said) == []

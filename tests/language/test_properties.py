@@ -19,12 +19,35 @@ from tests.support.reading import findings, read, reader
 from tests.support.scoring import key
 from tests.support.show import show
 
-FOUND = (Phase.explicit, Phase.reuse, Phase.generate)  # no shrinking: it takes minutes, and a failure is readable as it is
+FOUND = (
+    Phase.explicit,
+    Phase.reuse,
+    Phase.generate,
+)  # no shrinking: it takes minutes, and a failure is readable as it is
 known_words = st.sampled_from(vocabulary())
 odd_words = st.one_of(
     st.text(max_size=12),
-    st.sampled_from([
-            "–", "…", "2+", "4-/5", "-10", "L5/S1", "1-12", "5-0-140", "°", "no,", "sorry,", "½", "٣", "İ", "ß", "\u200b", "'s"]),
+    st.sampled_from(
+        [
+            "–",
+            "…",
+            "2+",
+            "4-/5",
+            "-10",
+            "L5/S1",
+            "1-12",
+            "5-0-140",
+            "°",
+            "no,",
+            "sorry,",
+            "½",
+            "٣",
+            "İ",
+            "ß",
+            "\u200b",
+            "'s",
+        ]
+    ),
     st.integers(-(10**30), 10**30).map(str),
 )
 

@@ -15,14 +15,20 @@ from tests.support.reading import findings
         ("Right knee flexion one fifteen, sorry, one fifty.", "right flexion 150", "degrees", 115.0),
         ("Right knee flexion one fifteen, make that one twenty.", "right flexion 120", "degrees", 115.0),
         ("Right knee flexion one twenty, correction, one thirty.", "right flexion 130", "degrees", 120.0),
-        ("Tender over the left, sorry, right medial joint line.", "right medial joint line tenderness present", "side", "left"),
+        (
+            "Tender over the left, sorry, right medial joint line.",
+            "right medial joint line tenderness present", "side", "left",
+        ),
         ("Right quads four, rather, four minus.", "right quadriceps strength MRC 4-", "grade", "4"),
         ("Right knee. Lachman negative, no, sorry, positive.", "right lachman test positive", "status", "negative"),
         (
             "Tender over the right lateral meniscus, no, lateral collateral ligament.",
             "right lateral collateral ligament tenderness present", "structure", "lateral meniscus",
         ),
-        ("Right knee. Valgus, I mean varus, stress is stable.", "right varus stress test negative", "finding", "valgus stress test"),
+        (
+            "Right knee. Valgus, I mean varus, stress is stable.",
+            "right varus stress test negative", "finding", "valgus stress test",
+        ),
     ],
 )  # fmt: skip
 def test_immediate_repair(text: str, found: str, field: str, value: object) -> None:

@@ -40,6 +40,8 @@ def test_a_side_that_does_not_fit_is_doubted_and_kept() -> None:
     assert doubts(text) == [["side_conflict"]]
 
 
-@pytest.mark.parametrize("text", ["Right, Lachman next. Negative.", "All right. Lachman negative.", "Right then, Lachman negative."])
+@pytest.mark.parametrize(
+    "text", ["Right, Lachman next. Negative.", "All right. Lachman negative.", "Right then, Lachman negative."]
+)
 def test_right_is_also_a_filler(text: str) -> None:
     assert said(f"Left knee.\n{text}") == ["left lachman test negative"]

@@ -25,7 +25,9 @@ def test_recorded_and_doubted(text: str, found: str, reason: str) -> None:
     assert reason in doubts(whole)[0]
 
 
-@pytest.mark.parametrize("text", ["Flexion one thirty-five.", "Quads five out of five.", "The L4 patellar reflex is two plus."])
+@pytest.mark.parametrize(
+    "text", ["Flexion one thirty-five.", "Quads five out of five.", "The L4 patellar reflex is two plus."]
+)
 def test_what_is_possible_is_not_doubted(text: str) -> None:
     assert doubts(f"Right knee.\n{text}") == [[]]
 
@@ -38,7 +40,10 @@ def test_a_later_finding_that_contradicts_is_doubted() -> None:
 
 @pytest.mark.parametrize(
     ("heard", "structure"),
-    [("Dorsali's petties two plus.", "dorsalis pedis artery"), ("Tender over the medial joint lion.", "medial joint line")],
+    [
+        ("Dorsali's petties two plus.", "dorsalis pedis artery"),
+        ("Tender over the medial joint lion.", "medial joint line"),
+    ],
 )
 def test_a_restored_term_is_doubted(heard: str, structure: str) -> None:
     (finding,) = findings(f"Right knee.\n{heard}")

@@ -8,7 +8,7 @@ from dictate.lexicon.load import load_lexicon
 from dictate.lexicon.model import Term
 from tests.support.brief import doubts
 
-# American Academy of Orthopaedic Surgeons, values as tabled after Norkin & White (upper limb) and in general texts (lower
+# American Academy of Orthopaedic Surgeons, values tabled after Norkin & White (upper limb) and in general texts (lower
 # limb and spine; from memory; knee 135, ankle 20 and 50 read on a page that tables them).
 AAOS = {
     ("knee", "flexion"): 135,
@@ -76,7 +76,9 @@ def test_reference_value_is_that_of_the_academy(place: tuple[str, str], degrees:
 
 
 @pytest.mark.parametrize(("place", "degrees"), CFR.items())
-def test_reference_value_is_near_that_of_the_code_of_federal_regulations(place: tuple[str, str], degrees: float) -> None:
+def test_reference_value_is_near_that_of_the_code_of_federal_regulations(
+    place: tuple[str, str], degrees: float
+) -> None:
     assert abs(typical(movement(*place)) - degrees) <= APART
 
 
@@ -99,7 +101,7 @@ def test_every_reference_value_names_its_source() -> None:
     assert unsourced == []
 
 
-# Beyond these no joint goes. Knee flexion: mean of children aged 2 to 8 is 152 to 153 with narrow intervals (Soucie 2011
+# Beyond these no joint goes. Knee flexion: the mean of children aged 2 to 8 is 152 to 153, closely (Soucie 2011
 # Haemophilia 17:500; from memory); hip flexion to 150 and shoulder abduction to 190 in the most mobile (common practice,
 # no source). 360 degrees is a full turn.
 @pytest.mark.parametrize(

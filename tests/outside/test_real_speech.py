@@ -1,6 +1,6 @@
 """Human speech that is no examination: words come out, findings do not.
 
-Sound and transcripts: Debian's package `pocketsphinx-testdata`, LibriVox readings of Jane Austen's Sense and Sensibility
+Sound and transcripts: Debian's package `pocketsphinx-testdata`, LibriVox readings of Sense and Sensibility
 (public domain) and a speaker naming playing cards. Word error rate as `jiwer` counts it.
 """
 
@@ -26,7 +26,9 @@ MOST_ERRORS = 0.15  # of the words: tiny weights on five clear sentences, read w
 
 pytestmark = [
     pytest.mark.slow,
-    pytest.mark.skipif(not (DATA / "librivox").is_dir(), reason="the Debian package pocketsphinx-testdata is not installed"),
+    pytest.mark.skipif(
+        not (DATA / "librivox").is_dir(), reason="the Debian package pocketsphinx-testdata is not installed"
+    ),
 ]
 
 

@@ -48,7 +48,7 @@ def test_only_five_is_normal_strength(scales: ScalesFile) -> None:
 
 
 # Tendon reflexes, common clinical scale: Walker HK, Deep tendon reflexes, in Clinical Methods, 3rd edition, 1990,
-# chapter 72 (from memory): 0 absent, 1+ hypoactive, 2+ normal, 3+ hyperactive without clonus, 4+ hyperactive with clonus.
+# chapter 72 (from memory): 0 absent, 1+ hypoactive, 2+ normal, 3+ hyperactive without and 4+ with clonus.
 def test_reflex_grades(scales: ScalesFile) -> None:
     reflex = named(scales, "reflex")
     entries = {value: reflex.value(value) for value in ("0", "1+", "2+", "3+", "4+")}

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from dictate.lexicon.load import builtin_folder
-from dictate.note.model import Doubt, Finding
+from dictate.note.model import Finding
 
 HELDOUT = Path(__file__).parents[1] / "heldout"
 

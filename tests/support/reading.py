@@ -1,4 +1,4 @@
-"""Read the cases of the tests with the program as it stands: in a corpus's context, or from nothing, as a whole note."""
+"""Read the cases of the tests with the program as it is: in a corpus's context, or from nothing, as a note."""
 
 from __future__ import annotations
 

@@ -10,7 +10,9 @@ from typing import Any
 from dictate.note.model import Finding
 
 # What makes a field right: side, structure, finding and every value said. Section and region are counted apart.
-_VALUES = ("side", "structure", "finding", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
+_VALUES = (
+    "side", "structure", "finding", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel",
+)  # fmt: skip
 _SCORED = {*_VALUES, "limited_by", "with_"}
 
 
@@ -43,12 +45,13 @@ def settled(
 ) -> list[Finding]:  # fmt: skip
     """Return the expected findings with their open fields as the note has them, where the rest of a finding agrees.
 
-    What the scribe's rules leave open is neither right nor wrong: it is taken over from the finding that fits otherwise.
+    What the scribe's rules leave open is neither right nor wrong: it is taken from the finding that fits otherwise.
     """
     scored = [{"with_" if name == "with" else name for name in fields} & _SCORED for fields in open_fields]
-    free = list(_those(got, Counter(map(key, got)) - Counter(key(f) for f, names in zip(expected, scored, strict=False) if not names)))
+    settled_keys = Counter(key(f) for f, names in zip(expected, scored, strict=False) if not names)
+    free = list(_those(got, Counter(map(key, got)) - settled_keys))
     result = []
-    for finding, names in zip(expected, scored or [set()] * len(expected), strict=True):
+    for finding, names in zip(expected, scored or [set[str]()] * len(expected), strict=True):
         for other in free if names else ():
             adopted = finding.model_copy(update={name: getattr(other, name) for name in names})
             if key(adopted) == key(other):
@@ -66,7 +69,7 @@ def sideless(finding: Finding) -> tuple[object, ...]:
 
 @dataclass
 class Score:
-    """Counts over a set of notes. `keyed` returns what must agree: `key`, or `strict_key` where the place counts too."""
+    """Counts over a set of notes. `keyed` gives what must agree: `key`, or `strict_key` where the place counts too."""
 
     keyed: Callable[[Finding], tuple[object, ...]] = key
     right: int = 0
@@ -75,7 +78,7 @@ class Score:
     wrong_side: int = 0
     silent: int = 0  # wrong, and no doubt was raised
     doubted: int = 0
-    places: int = 0  # of all: the most that could be right; a wrong finding and the missed one that it stands for are one
+    places: int = 0  # the most that could be right: a wrong finding and the missed one that it stands for are one
     missed: list[str] = field(default_factory=list)
     extra: list[str] = field(default_factory=list)
 
@@ -131,8 +134,9 @@ class Score:
     def line(self, name: str) -> str:
         """Return the figures in one line."""
         return (
-            f"{name:<28} F1 {self.f1:.3f}  precision {self.precision:.3f}  recall {self.recall:.3f}  wanted {self.wanted:4d}"
-            f"  wrong side {self.wrong_side}  wrong without a doubt {self.silent}  with a doubt {self.doubted}"
+            f"{name:<28} F1 {self.f1:.3f}  precision {self.precision:.3f}  recall {self.recall:.3f}"
+            f"  wanted {self.wanted:4d}  wrong side {self.wrong_side}  wrong without a doubt {self.silent}"
+            f"  with a doubt {self.doubted}"
         )
 
 
@@ -149,5 +153,6 @@ def _those(
 
 def text(finding: Finding) -> str:
     """Return a finding in one short line, for a reader of the figures."""
-    data: dict[str, Any] = finding.model_dump(by_alias=True, exclude={"said", "time", "confidence", "doubts", "replaced"})
+    left_out = {"said", "time", "confidence", "doubts", "replaced"}
+    data: dict[str, Any] = finding.model_dump(by_alias=True, exclude=left_out)
     return " ".join(f"{k}={v}" for k, v in data.items() if v not in (None, []) and k not in ("section", "region"))
