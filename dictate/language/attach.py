@@ -28,6 +28,7 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _negate(out, tokens)
     _amounts(out, tokens)
     _positions(out, tokens)
+    _compared(out)
     _limiters(out, tokens)
     _companions(out, tokens)
     _end_feels(out)
@@ -249,6 +250,15 @@ def _take_movement(items: list[Item], index: int, tokens: Sequence[Token]) -> No
         between = [token.norm for token in tokens[items[index].end : items[index + 1].start]]
         if between in (["of"], ["degree", "of"], []):
             items[index + 1] = replace(items[index + 1], role="circumstance")
+
+
+def _compared(items: list[Item]) -> None:
+    """The side behind "compared with" is not where the finding is, unless a number says by how much it differs."""
+    for index in range(1, len(items)):
+        before = items[index - 1]
+        numbered = any(item.kind == "quantity" and item.role == "" for item in items[max(0, index - 4) : index])
+        if items[index].kind == "side" and before.kind == "compare" and not numbered:
+            items[index] = replace(items[index], role="compared")
 
 
 def _limiters(items: list[Item], tokens: Sequence[Token]) -> None:

@@ -114,7 +114,9 @@ def _sign_grade(draft: Draft, item: Item, parts: Parts) -> None:
             draft.grade = grade_of("pain" if draft.finding == "pain" else scale or "pain", quantity)
         elif quantity.unit in ("cm", "mm"):
             draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
-        elif scale and not quantity.unit and quantity.value <= 10 and quantity.to_value is None:
+        elif scale and not quantity.unit and quantity.value <= 10 and quantity.to_value is None and (
+            quantity.is_grade or not parts.inherited
+        ):
             draft.grade = grade_of(scale, quantity)
 
 
@@ -173,9 +175,11 @@ def _denied_places(parts: Parts) -> list[Draft]:
     if parts.asked is None:
         return []
     drafts = []
+    contrasted = "but" in parts.kinds and (parts.asked.negated or parts.asked.shape == "absent")
     for item in parts.of("structure"):
-        if item.negated:
-            draft = Draft(finding=label_of(parts.asked), kind="sign", term=term_of(parts.asked), status="absent")
+        if item.negated or contrasted:
+            status: Status = "absent" if item.negated else "present"
+            draft = Draft(finding=label_of(parts.asked), kind="sign", term=term_of(parts.asked), status=status)
             draft.structure, draft.structure_term = label_of(item), term_of(item)
             drafts.append(draft)
     return drafts

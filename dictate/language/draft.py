@@ -174,7 +174,7 @@ def parts_of(
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     elif targets and all(item.kind == "level" for item in targets):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
-    sides = [item.value for item in items if item.kind == "side" and not _closes_a_list(item, targets)]
+    sides = [item.value for item in items if item.kind == "side" and not item.role and not _closes_a_list(item, targets)]
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
         modality = topic.modality

@@ -9,16 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dictate.language.mentions import Mention
-from dictate.language.tokens import NO_BREAK, Token
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 _YOU_STATES = frozenset({"have", "do", "are", "got", "feel", "can", "did", "were", "also", "still", "really"})
 _INDEFINITE = frozenset({"a", "an", "any"})
 _HAVING = frozenset(
     ["is", "has", "have", "had", "got", "with", "there", "there's", "that's", "it's", "was", "shows", "show", "see", "feel",
-     "get", "getting", "find", "notice", "had", "walk", "demonstrate", "demonstrates", "gives", "give", "and", "by", "of", "to", "possibly", "maybe", "perhaps", "probably", "query"]
+     "get", "getting", "find", "notice", "had", "walk", "demonstrate", "demonstrates", "gives", "give", "by", "of", "to", "possibly", "maybe", "perhaps", "probably", "query"]
 )  # fmt: skip
 _WONDER = frozenset({"where", "who", "whose", "what", "why", "how", "whether", "whichever", "whatever"})
 _DEFINING = frozenset({"inside", "outside", "a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"})
+_VERB_NAMES = frozenset({"flex", "abd", "ext"})  # short for a movement, and also its verb
 _OPENERS = frozenset({"and", "so", "but", "now", "then", "ok", "okay", "right", "please", "just", "well", "also"})
 
 
@@ -31,6 +32,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _prohibition(tokens, start, end)
         spans += _order(tokens, start, end, by_start)
         spans += _indefinite(tokens, start, end, content)
+        spans += _any_joint(tokens, start, end, content)
         spans += _wondering(tokens, start, end)
         spans += _definition(tokens, start, end, content)
     return spans
@@ -87,7 +89,10 @@ def _order(
     while place < end and tokens[place].norm in _OPENERS:
         place += 1
     mention = by_start.get(place)
-    if mention is None or mention.shaped("to") is None or mention.end - mention.start > 1:
+    if mention is None or mention.end - mention.start > 1:
+        return []
+    adverb = tokens[place + 1].norm.endswith("ly") if place + 1 < end else False
+    if mention.shaped("to") is None and not (mention.terms("movement") and adverb and tokens[place].text in _VERB_NAMES):
         return []
     if tokens[place].text.endswith(("s", "ed", "ing", "ion")):
         return []
@@ -109,13 +114,32 @@ def _indefinite(
         adjective = mention.shaped("adjective") is not None and mention.end < end
         if not judged and not adjective:
             continue
-        before = _norms(tokens, max(start, mention.start - 4), mention.start - 1)
-        if mention.start - 1 > start and set(before) & _HAVING:
+        before = set(_norms(tokens, max(start, mention.start - 4), mention.start - 1))
+        if "and" in before:
+            before |= set(_norms(tokens, start, mention.start - 1))
+        if mention.start - 1 > start and before & _HAVING:
             continue
         if mention.start - 1 == start and not judged and tokens[start].norm == "a" and end - mention.end <= 1:
             continue
         spans.append((mention.start - 1, end, "teaching"))
     return spans
+
+
+def _any_joint(
+    tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
+) -> list[tuple[int, int, str]]:  # fmt: skip
+    """ "A knee that's hot, red and swollen …": any such knee, to the end of the sentence."""
+    place = start
+    while place < end and tokens[place].norm in _OPENERS:
+        place += 1
+    if place >= end or tokens[place].norm not in _INDEFINITE:
+        return []
+    joint = any(m.start == place + 1 and m.shaped("region") for m in content)
+    if not joint or tokens[min(end - 1, place + 2)].norm not in ("that", "that's", "which", "with", "like", "who"):
+        return []
+    while end < len(tokens) and tokens[end - 1].break_after == COMMA:
+        end += 1
+    return [(start, end, "teaching")]
 
 
 def _wondering(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:

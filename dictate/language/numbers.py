@@ -96,7 +96,8 @@ class NumberReader:
             return True
         if _broken(tokens, quantity.end):
             return False
-        if quantity.value == 1 and tokens[quantity.end].norm == "of":
+        opens = quantity.start == 0 or bool(tokens[quantity.start - 1].break_after)
+        if quantity.value == 1 and (tokens[quantity.end].norm == "of" or (opens and tokens[quantity.end].norm in ("is", "was"))):
             return True
         following = tokens[quantity.end]
         plural = following.text != following.norm and following.norm not in self._known

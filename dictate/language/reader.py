@@ -320,7 +320,7 @@ _OTHER_TALK = frozenset({"teaching", "history", "imaging", "patient", "condition
 def _after_other_talk(context: Context, utterance: int) -> bool:
     """Whether talk that is not of this patient now stands right before, in this utterance."""
     kind, place = context.last_talk
-    return kind in _OTHER_TALK and place == utterance
+    return kind in _OTHER_TALK and utterance - place <= (1 if kind == "imaging" else 0)
 
 
 def _past(tokens: Sequence[Token], frame: Frame) -> bool:

@@ -183,7 +183,7 @@ class Segmenter:
     def _cross_cost(self, link: _Link, left: Item, right: Item, tokens: Sequence[Token]) -> float:
         cross = self._w["cross"]
         cost = 0.0
-        if "but" in (right.kind, left.kind):
+        if right.kind == "but":
             cost += float(cross["but"])
         if right.kind == "except":
             cost += 4.0

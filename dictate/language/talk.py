@@ -82,7 +82,8 @@ def _mark_sentence(
         start = mention.start
         if kind not in _FORWARD_ONLY:
             start = _clause_start(tokens, sentence, mention.start, content)
-        end = _scope_end(tokens, sentence, mention, sense.cue.scope == "sentence", resumes, content)
+        ends = [] if kind == "condition" else resumes  # "if there's a lot of fluid" supposes all the same
+        end = _scope_end(tokens, sentence, mention, sense.cue.scope == "sentence", ends, content)
         for position in range(start, end):
             if kinds[position] in (STATEMENT, "instruction", "plan"):
                 kinds[position] = kind

@@ -74,10 +74,10 @@ def test_reading_is_the_same_every_time(words: list[str]) -> None:
 def test_ten_thousand_words_in_one_line() -> None:
     rng = random.Random(5)
     words = rng.choices(vocabulary(), k=10_000)
-    started = time.perf_counter()
+    started = time.process_time()
     state = read(" ".join(words))
     assert state.words == 10_000
-    assert time.perf_counter() - started < 60
+    assert time.process_time() - started < 60
 
 
 @settings(max_examples=60, deadline=None, phases=FOUND)

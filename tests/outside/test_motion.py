@@ -102,8 +102,8 @@ def test_every_reference_value_names_its_source() -> None:
 
 
 # Beyond these no joint goes. Knee flexion: the mean of children aged 2 to 8 is 152 to 153, closely (Soucie 2011
-# Haemophilia 17:500; from memory); hip flexion to 150 and shoulder abduction to 190 in the most mobile (common practice,
-# no source). 360 degrees is a full turn.
+# Haemophilia 17:500; from memory); hip flexion to 150, shoulder abduction to 190 in the most mobile (common
+# practice, no source). 360 degrees is a full turn.
 @pytest.mark.parametrize(
     ("text", "refused"),
     [

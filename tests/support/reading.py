@@ -33,11 +33,11 @@ def context_of(case: Case) -> Context:
 
 
 def read(text: str, *, context: Context | None = None) -> State:
-    """Return the state after a text, one utterance a line."""
-    state = State(context=context or Context())
-    for line in text.split("\n"):
-        if line.strip():
-            state = reader().step(state, Utterance.of_text(line))
+    """Return the state after a text, one utterance a line; without a context, from what the whole text is about."""
+    utterances = [Utterance.of_text(line) for line in text.split("\n") if line.strip()]
+    state = State(context=context) if context else reader().open(utterances)
+    for utterance in utterances:
+        state = reader().step(state, utterance)
     return state
 
 
