@@ -105,7 +105,15 @@ def items_of(
     return out
 
 
-Groups = Mapping[tuple[str, str], Sense]  # (kind, label) -> the sense of that term, for words that name several
+Groups = Mapping[tuple[str, str], Sequence[Sense]]  # (kind, label) -> the terms of that name, one a region
+
+
+def named(groups: Groups, kind: str, label: str, regions: Sequence[str] = ()) -> Sense | None:
+    """Return the term of this kind and label: of these regions, else of every region, else the first there is."""
+    senses = groups.get((kind, label), ())
+    home = [sense for sense in senses if sense.term and set(sense.term.regions) & set(regions)]
+    general = [sense for sense in senses if sense.term and not sense.term.regions]
+    return next(iter([*home, *general, *senses]), None)
 
 
 def _members(item: Item, groups: Groups) -> list[Item]:
@@ -113,8 +121,8 @@ def _members(item: Item, groups: Groups) -> list[Item]:
     term = next((sense.term for sense in item.senses if sense.term), None)
     if term is None or not term.stands_for:
         return [item]
-    members = [groups[(term.kind, label)] for label in term.stands_for if (term.kind, label) in groups]
-    return [replace(item, senses=(member,)) for member in members] or [item]
+    members = [named(groups, term.kind, label, term.regions) for label in term.stands_for]
+    return [replace(item, senses=(member,)) for member in members if member] or [item]
 
 
 def _preferring_section(item: Item, section: str | None) -> Item:
@@ -265,7 +273,7 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
     testing = testing or any(label_of(i) == "reflex" for i in (*items, *context.topic.items))
     muscles = [i for i in items if i.kind == "structure" and ("reflex", f"{label_of(i)} reflex") in groups]
     for place, item in enumerate(items):
-        sense = groups.get(("reflex", f"{label_of(item)} reflex")) if item.kind == "structure" else None
+        sense = named(groups, "reflex", f"{label_of(item)} reflex") if item.kind == "structure" else None
         if sense is None:
             continue
         graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)

@@ -247,12 +247,12 @@ class Reader:
         return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
 
 
-def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], Sense]:
-    """Return the senses by kind and label; of two terms with one label, the one that belongs to every region or comes first."""
-    senses: dict[tuple[str, str], Sense] = {}
+def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], list[Sense]]:
+    """Return the terms by kind and label, collective names left out."""
+    senses: dict[tuple[str, str], list[Sense]] = {}
     for term in lexicon.terms:
-        if not term.stands_for and ((term.kind, term.label) not in senses or not term.regions):
-            senses[(term.kind, term.label)] = Sense("name", term=term)
+        if not term.stands_for:
+            senses.setdefault((term.kind, term.label), []).append(Sense("name", term=term))
     return senses
 
 

@@ -74,6 +74,7 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
             continue
         old, new, type_ = found
         dropped = _dropped(words, kept, old, cue, new)
+        dropped += [m for m in kept if old.end <= m.start and m.end <= new.start and m is not cue and _is_bare_no(m, words)]
         kept = [mention for mention in kept if mention not in dropped and mention is not cue]
         for place in range(min(m.start for m in dropped), max(m.end for m in dropped)):
             if any(m.start <= place < m.end for m in dropped):

@@ -187,8 +187,11 @@ class Resolver:
         term = draft.structure_term or draft.term
         if term is None or not term.regions or not context.region_said or region in self.near(context.region):
             return []
-        if region in (sentence.region, context.region) or section in _OUTSIDE_ALLOWED or term.part == "muscle":
+        if region in (sentence.region, context.region) or section in _OUTSIDE_ALLOWED:
             return []
+        around = self._regions.get(context.region)
+        if term.part == "muscle" and around is not None and region in around.neighbours:
+            return []  # a muscle passes from one region to the next
         name = draft.structure or draft.finding
         best = process.extractOne(name, self._labels.get(context.region, []), scorer=fuzz.WRatio, score_cutoff=55)
         detail = f"{name} belongs to the {region}; the {context.region} is being examined"
