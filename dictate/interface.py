@@ -47,7 +47,8 @@ def interpret(
     """
     lines = text.splitlines() if isinstance(text, str) else text
     reader = reader_of(lexicon_dir)
-    heard = fold(map(Utterance.of_text, lines), reader, heard=start(region=region, injured_side=injured_side))
+    said = [Utterance.of_text(line) for line in lines]
+    heard = fold(said, reader, heard=start(reader, region=region, injured_side=injured_side, said=said))
     return assemble(
         heard.state, lexicon=reader.lexicon, source="text", region=region, injured_side=injured_side, age=age, sex=sex,
         introduced_late=heard.introduced_late,
@@ -82,9 +83,13 @@ def transcribe(
     recogniser = open_recogniser(engine=engine, model_dir=model_dir)
     if progress:
         frames = _watched(frames, progress, seconds)
-    heard = start(region=region, injured_side=injured_side)
-    for now in hear_frames(frames, recogniser, reader, heard=heard):
+    heard = start(reader, region=region, injured_side=injured_side)
+    said: list[Utterance] = []
+    for now in hear_frames(frames, recogniser, reader, heard=heard, said=said):
         heard = now
+    opened = start(reader, region=region, injured_side=injured_side, said=said)
+    if opened.state.context.region != heard.state.context.region:
+        heard = fold(said, reader, heard=opened)  # what the recording is about is only known at its end
     return assemble(
         heard.state, lexicon=reader.lexicon, source="file", seconds=round(seconds, 3), region=region,
         injured_side=injured_side, age=age, sex=sex, introduced_late=heard.introduced_late,
@@ -92,9 +97,13 @@ def transcribe(
 
 
 def hear_frames(
-    frames: Iterable[Frame], recogniser: Recogniser, reader: Reader, *, heard: Heard
+    frames: Iterable[Frame], recogniser: Recogniser, reader: Reader, *, heard: Heard,
+    said: list[Utterance] | None = None,
 ) -> Iterator[Heard]:  # fmt: skip
-    """Yield what was heard after each utterance, telling the recogniser which terms to favour as the exam goes on."""
+    """Yield what was heard after each utterance, telling the recogniser which terms to favour as the exam goes on.
+
+    The utterances themselves are added to `said`, for a reading of the whole once it is known.
+    """
     from dictate.recognise.protocol import recognise
 
     stands = None
@@ -103,6 +112,8 @@ def hear_frames(
         if not isinstance(event, Utterance):
             continue
         heard = hear(heard, event, reader)
+        if said is not None:
+            said.append(event)
         context = heard.state.context
         if stands != (context.region, context.section):
             stands = (context.region, context.section)

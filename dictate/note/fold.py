@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from dictate.language.reader import Reader
-from dictate.language.state import Context, Entry, State
+from dictate.language.state import Entry, State
 from dictate.note.hearing import PLACELESS, clarity, heard_doubts, words_of
 from dictate.note.model import Doubt, Finding, Region, Section
 from dictate.note.readings import reading_doubts
@@ -27,10 +27,19 @@ class Heard:
     introduced_late: frozenset[str] = frozenset()
 
 
-def start(*, region: Region | None = None, injured_side: str | None = None) -> Heard:
-    """Return the accumulator that an exam starts from; what is not given is taken from what is said."""
-    context = Context(region=region or "knee", region_said=region is not None, injured=injured_side or "")
-    return Heard(State(context=context))
+def start(
+    reader: Reader, *, region: Region | None = None, injured_side: str | None = None, said: Iterable[Utterance] = ()
+) -> Heard:  # fmt: skip
+    """Return the accumulator that an exam starts from.
+
+    Args:
+        reader: reads the utterances.
+        region: the region examined; else the one that `said` speaks of most, else settled by what is heard first.
+        injured_side: else taken from what is said.
+        said: the utterances to come, where they are known beforehand.
+    """
+    opened = reader.open(said, region=region)
+    return Heard(replace(opened, context=replace(opened.context, injured=injured_side or "")))
 
 
 def fold(utterances: Iterable[Utterance], reader: Reader, *, heard: Heard | None = None) -> Heard:

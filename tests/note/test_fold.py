@@ -28,7 +28,7 @@ def spoken(
 
 
 def heard(*utterances: Utterance) -> list[Finding]:
-    return fold(utterances, READER, heard=start(region="knee")).state.findings()
+    return fold(utterances, READER, heard=start(READER, region="knee")).state.findings()
 
 
 def reasons(finding: Finding) -> set[str]:

@@ -70,7 +70,7 @@ def test_a_recording_becomes_a_note(sound: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_partial_words_are_never_read() -> None:
     frames = [Frame(np.zeros(1600, dtype=np.float32), 0.0)]
-    steps = list(hear_frames(frames, Scripted("Lachman negative."), reader_of(), heard=start()))
+    steps = list(hear_frames(frames, Scripted("Lachman negative."), reader_of(), heard=start(reader_of())))
     assert len(steps) == 1
     assert len(steps[0].state.entries) == 1
 
@@ -78,7 +78,7 @@ def test_partial_words_are_never_read() -> None:
 def test_what_is_favoured_follows_the_exam() -> None:
     scripted = Scripted("Right knee. Vascular.", "Dorsalis pedis two plus.")
     frames = [Frame(np.zeros(1600, dtype=np.float32), place / 10) for place in range(2)]
-    list(hear_frames(frames, scripted, reader_of(), heard=start()))
+    list(hear_frames(frames, scripted, reader_of(), heard=start(reader_of())))
     assert len(scripted.favoured) >= 2
     assert "dorsalis pedis" not in scripted.favoured[0][:5]
     assert any("dorsalis pedis" in terms[:5] for terms in scripted.favoured[1:])
