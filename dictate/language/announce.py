@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from dictate.language.draft import Draft, Parts, Topic, grade_of
 from dictate.language.items import Item, label_of, says_nothing
@@ -210,8 +211,23 @@ def _region_heading(context: Context, items: Sequence[Item], *, valued: bool, to
     return context
 
 
+def first_side(state: State, items: Sequence[Item]) -> State:
+    """Take the side of the joint that opens the exam ("right knee, planted and twisted …"), whatever else is said of it."""
+    context = state.context
+    if context.side or context.last_side or state.entries:
+        return state
+    for item, following in pairwise(items):
+        if item.kind == "side" and following.kind == "region" and item.value in ("left", "right"):
+            if following.start - item.end <= 1 and item is next(i for i in items if i.kind not in _PREAMBLE):
+                return replace(state, context=replace(context, side=item.value, last_side=item.value))
+    return state
+
+
+_PREAMBLE = frozenset({"neutral", "pronoun", "presence", "and", "modality", "section", "status"})
+
+
 def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stated: bool) -> Context:
-    sides = [item for item in items if item.kind == "side"]
+    sides = [item for item in items if item.kind == "side" and not any(s.cue and s.cue.symmetrical for s in item.senses)]
     if not sides or valued:
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}

@@ -12,7 +12,7 @@ from dictate.language.tokens import COMMA, Token
 # How many unexplained words may stand between a negation and what it negates.
 _NEGATION_REACH_WORDS = 5
 _SEVERITY_REACH_WORDS = 2
-_CONSUMED = frozenset({"negation", "neutral", "hedge", "severity", "with", "limiter_head", "at", "end_feel_head", "double"})
+_CONSUMED = frozenset({"negation", "neutral", "hedge", "severity", "with", "limiter_head", "at", "end_feel_head", "double", "limiter_tail"})
 _NEGATABLE = frozenset(
     {"sign", "test", "pulse", "reflex", "structure", "movement", "task", "attribute", "status", "outcome", "level"}
 )
@@ -265,6 +265,10 @@ def _limiters(items: list[Item], tokens: Sequence[Token]) -> None:
     for index, item in enumerate(items):
         if item.kind == "limiter":
             items[index] = replace(item, role="limiter")
+        if item.kind == "limiter_tail":
+            place = next((p for p in range(index - 1, max(index - 3, -1), -1) if items[p].kind == "sign"), None)
+            if place is not None and is_companion(items[place]):
+                items[place] = replace(items[place], role="limiter", value=label_of(items[place]))
         if item.kind != "limiter_head":
             continue
         strong = len(item.mention.senses) and item.end - item.start > 1

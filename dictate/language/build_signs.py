@@ -99,7 +99,7 @@ def _sign_status(item: Item, parts: Parts) -> Status:
         return "equivocal"
     if item.negated or status in ("absent", "negative"):
         return "absent"
-    if status == "normal" and item.shape == "name":
+    if status == "normal" and (item.shape == "name" or parts.inherited):
         return "absent"
     if "nothing" in parts.kinds:
         return "absent"
@@ -153,7 +153,7 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
         return _denied_places(parts)
     drafts = []
     for item in parts.of("structure"):
-        felt = section == "palpation" or (parts.asked is not None and label_of(parts.asked) == "tenderness")
+        felt = section in (None, "palpation") or (parts.asked is not None and label_of(parts.asked) == "tenderness")
         fine = felt and status == "normal" and item.kind == "structure"
         if "nothing" in parts.kinds or (said_by is not None and said_by.kind == "none") or fine:
             asked = label_of(parts.asked) if parts.asked and not fine else _ASKED_BY_SECTION.get(section or "", "tenderness")

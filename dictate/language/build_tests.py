@@ -130,11 +130,17 @@ def _quantity(draft: Draft, term: Term, quantity: Quantity) -> None:
         draft.at_degrees = quantity.value
 
 
+def _is_limb(item: Item) -> bool:
+    """Whether it is a part of the body at large, held or moved in a test rather than tested ("the thumb tucked in")."""
+    term = term_of(item)
+    return term is not None and term.part in ("area", "skin", None)
+
+
 def _by_place(draft: Draft, term: Term, parts: Parts) -> list[Draft]:
     """Name the structure that the test was of, where a compartment or a structure was said."""
     first = min(item.start for item in parts.of("test"))
     known = set(term.places.values())
-    named = [label_of(i) for i in parts.of("structure") if i.start > first or label_of(i) in known]
+    named = [label_of(i) for i in parts.of("structure") if label_of(i) in known or (i.start > first and not _is_limb(i))]
     if any(item.text.startswith(("reproduce", "bring")) for item in parts.statuses):
         named = []
     named += [term.places[place] for place in parts.places if place in term.places]
@@ -167,10 +173,15 @@ def tasks(parts: Parts) -> list[Draft]:
         )  # type: ignore[assignment]
         if item.shape in ("normal", "reduced"):
             draft.status = item.shape  # type: ignore[assignment]
+        hurts = any(i.text.startswith(("reproduce", "bring")) for i in parts.statuses)
+        if hurts:
+            draft.status = None
         if draft.limited_by and draft.status is None:
             draft.status = "reduced"
         signs = [sign for sign in parts.of("sign") if not sign.negated and sign.shape != "absent"]
         draft.with_ = list(dict.fromkeys([*parts.companions, *(label_of(sign) for sign in signs)]))
+        if hurts and "pain" not in draft.with_:
+            draft.with_ = ["pain", *draft.with_]
         if any(item.unable for item in (*parts.statuses, item)) and draft.with_ and not parts.companions:
             draft.limited_by, draft.with_ = [*draft.limited_by, *draft.with_], []
         draft.severity = parts.severity if draft.with_ else None

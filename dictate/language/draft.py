@@ -155,6 +155,9 @@ def parts_of(
     if targets and all(_adds_nothing(item) for item in targets) and any(item.is_value() for item in items):
         targets = ()  # "pain free and normal"
     inherited = not targets
+    if any(item.quantity and item.quantity.unit == "deg" for item in items):
+        targets = tuple(item for item in targets if label_of(item) != "girth")  # "measures one thirty-eight degrees"
+        inherited = not targets
     several = _several(items, listed) if inherited else ()
     if several:
         targets = several
@@ -324,7 +327,7 @@ def _end_point(items: Iterable[Item]) -> str | None:
     """Return the end feel in an outcome phrase such as "firm end point", which is also a result of its test."""
     for item in items:
         end_feel = item.mention.cue("end_feel")
-        if item.kind == "outcome" and end_feel and end_feel.cue:
+        if item.kind == "outcome" and end_feel and end_feel.cue and "end" in item.text:
             return end_feel.cue.value
     return None
 

@@ -77,7 +77,7 @@ def label_of(item: Item) -> str:
 _TERM_KINDS = ("test", "reflex", "pulse", "movement", "measure", "task", "structure", "sign", "attribute")
 _CUE_ORDER = (
     "double", "except", "rest", "every", "status", "negation", "nothing", "side", "modality", "place", "ellipsis",
-    "lack", "over", "limiter_head", "with", "severity", "hedge", "but", "compare", "at", "position", "presence",
+    "lack", "over", "limiter_head", "limiter_tail", "with", "severity", "hedge", "but", "compare", "at", "position", "presence",
     "pressing", "and", "pronoun", "limiter", "end_feel", "end_feel_head", "neutral",
 )  # fmt: skip
 
@@ -88,6 +88,7 @@ def items_of(
     """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
     out: list[Item] = []
     placed = any(mention.terms("structure") for mention in mentions)
+    tests_here = frozenset(s.term.label for m in mentions for s in m.terms("test") if s.term and s.shape == "name")
     judged = any(mention.shaped("positive") or mention.shaped("negative") or mention.cue("at") for mention in mentions)
     if judged and section is None:
         section = "special_tests"
@@ -95,14 +96,26 @@ def items_of(
         following = mentions[position + 1] if position + 1 < len(mentions) else None
         listed = any(later.terms("test") for later in mentions[position + 1 : position + 3])
         item = _item(
-            mention, out[-1] if out else None, following, region, near, placed=placed, section=section, listed=listed
+            mention, out[-1] if out else None, following, region, near, placed=placed, section=section, listed=listed,
+            tests_here=tests_here,
         )
         item = _preferring_section(item, section)
         if item.kind == "test" and mention.number is not None:
             item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
+        if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
+            continue  # "the L5 dermatome": the level says it all
         out += _members(item, groups)
     return out
+
+
+_LEVEL_NOUNS = frozenset({"dermatome", "dermatomes"})
+
+
+def _beside_level(mentions: Sequence[Mention], position: int) -> bool:
+    mention = mentions[position]
+    before = mentions[position - 1] if position else None
+    return bool(before and before.levels and before.end == mention.start)
 
 
 Groups = Mapping[tuple[str, str], Sequence[Sense]]  # (kind, label) -> the terms of that name, one a region
@@ -139,7 +152,7 @@ def _preferring_section(item: Item, section: str | None) -> Item:
 
 def _item(
     mention: Mention, before: Item | None, following: Mention | None, region: str, near: frozenset[str], *,
-    placed: bool, section: str | None, listed: bool,
+    placed: bool, section: str | None, listed: bool, tests_here: frozenset[str],
 ) -> Item:  # fmt: skip
     if mention.levels:
         return Item("level", mention)
@@ -173,6 +186,8 @@ def _item(
             shared = next((s for s in mention.senses if s.cue and s.cue.type == "status"), None)
             value = shared.cue.value if shared and shared.cue and shared.cue.value else ""
             return Item("outcome", mention, tuple(outcomes), value=value)
+        if outcomes and any(sense.term and sense.term.label in tests_here for sense in outcomes):
+            return Item("outcome", mention, tuple(outcomes))  # "valgus is tight at zero"
         if outcomes:
             named = tuple(sense for sense in senses if sense not in outcomes)
             first = named[0]

@@ -9,7 +9,7 @@ from dictate.note.model import Section
 
 CueType = Literal[
     "status", "negation", "nothing", "double", "hedge", "severity", "neutral", "side", "place", "modality",
-    "end_feel_head", "end_feel", "limiter_head", "limiter", "with", "at", "position", "every", "rest", "except",
+    "end_feel_head", "end_feel", "limiter_head", "limiter_tail", "limiter", "with", "at", "position", "every", "rest", "except",
     "ellipsis", "but", "and", "compare", "lack", "over", "presence", "talk", "resume", "repair", "withdraw", "late",
     "late_target", "filler", "pressing", "introduce", "pronoun",
 ]  # fmt: skip
