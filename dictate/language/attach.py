@@ -287,7 +287,7 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
     """Signs after "with" come along with what stands before: a test, a movement, a strength, a task."""
     for index, item in enumerate(items):
         if item.kind == "but" and index and index + 1 < len(items):
-            _but_painful(items, index)
+            _but_painful(items, index, tokens)
         if item.kind != "with" or index == 0:
             continue
         host = next((i for i in reversed(items[:index]) if i.is_target() or i.is_value()), None)
@@ -301,10 +301,11 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
                 break
 
 
-def _but_painful(items: list[Item], index: int) -> None:
+def _but_painful(items: list[Item], index: int, tokens: Sequence[Token]) -> None:
     """In "strong but painful" the sign comes along with what stands before."""
     following = items[index + 1]
-    bare = index + 2 >= len(items) or items[index + 2].kind in ("side", "and", "position", "modality", "severity")
+    paused = bool(tokens[following.end - 1].break_after)
+    bare = paused or index + 2 >= len(items) or items[index + 2].kind in ("side", "and", "position", "modality", "severity")
     if following.kind != "sign" or following.shape not in ("adjective", "verb") or not is_companion(following) or not bare:
         return
     if not any(item.kind in ("movement", "structure", "task", "test", "attribute") for item in items[:index]):

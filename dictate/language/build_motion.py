@@ -21,7 +21,7 @@ def is_strength(parts: Parts, section: str | None) -> bool:
         return False
     if _named(parts, _STRENGTH) or parts.has_strength_word():
         return True
-    if any(sense.cue and sense.cue.amount for item in parts.statuses for sense in item.senses):
+    if not parts.quantities and any(s.cue and s.cue.amount for item in parts.statuses for s in item.senses):
         return False  # "full" is said of motion
     if any(quantity.comparator for quantity in parts.quantities):
         return False  # "at least five" is no grade
@@ -177,9 +177,11 @@ def _pain_of_motion(parts: Parts, movements: tuple[Item, ...], signs: list[Item]
             absent = sign.negated or sign.shape == "absent"
             if sign.shape == "absent":
                 continue  # "painless" said of a movement adds nothing
-            draft = Draft(finding=label_of(sign), kind="sign", term=term_of(sign), structure=label_of(item))
+            place = item if label_of(sign) == "pain" else next(iter(parts.of("structure")), None)
+            draft = Draft(finding=label_of(sign), kind="sign", term=term_of(sign))
             draft.status = "equivocal" if sign.hedged else "absent" if absent else "present"
-            draft.structure_term = term_of(item)
+            if place is not None:
+                draft.structure, draft.structure_term = label_of(place), term_of(place)
             draft.severity = None if absent else sign.severity  # type: ignore[assignment]
             draft.section = parts.modality or "active_motion"
             drafts.append(draft)

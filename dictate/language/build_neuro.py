@@ -75,9 +75,11 @@ def sensations(parts: Parts) -> list[Draft]:
     if any(item.negated for item in parts.targets) and status is None:
         status = "absent"
     quantity = next((q for q in parts.quantities if not q.unit and q.value <= 2), None)
+    terms = {label_of(item): term_of(item) for item in parts.of("structure")}
     drafts = []
     for place in places:
         draft = Draft(finding=finding, kind="attribute", term=term, structure=place, status=status, section="neurological")
+        draft.structure_term = terms.get(place or "")
         draft.severity = parts.severity if status in ("reduced", "increased") else None
         draft.levels = tuple(levels) if not levels or areas else ()
         if quantity and status is None:

@@ -29,6 +29,8 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
                 draft.structure, draft.structure_term = label_of(place), term_of(place)
                 if parts.inherited and parts.places:
                     draft.structure = _moved(label_of(place), parts.places[0])
+            if section == "palpation" and draft.finding == "pain" and place is not None:
+                draft.finding, draft.term = "tenderness", None  # what hurts when it is felt is tender
             draft.status = _sign_status(item, parts)
             draft.adjective = item.shape != "name"
             severity = item.severity or (None if _any_severity(parts) else parts.severity)

@@ -143,7 +143,8 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
     if not kept or last is None or (last.utterance, last.sentence) != (state.utterances, sentence):
         return state, kept
     alone = all(d.kind == "sign" and d.term and d.term.companion and d.structure is None for d in kept)
-    if not alone or last.kind not in ("test", "movement", "task") or any(d.status != "present" or d.grade for d in kept):
+    hosts = last.kind in ("test", "movement", "task") or last.finding.finding == "strength"
+    if not alone or not hosts or any(d.status != "present" or d.grade for d in kept):
         return state, kept
     entries = list(state.entries)
     for place, entry in enumerate(entries):

@@ -247,6 +247,11 @@ def _numbered(before: Item | None, following: Mention | None) -> bool:
 
 def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str]) -> tuple[Sense, ...]:
     """Return the senses that belong to the region examined; else to those near it or to every region; else all."""
+    outcomes = tuple(s for s in senses if s.shape in ("positive", "negative"))
+    if outcomes and len(outcomes) < len(senses):
+        names = tuple(s for s in senses if s not in outcomes)
+        kept = prefer_region(names, region=region, near=near)
+        return kept + prefer_region(outcomes, region=region, near=near)
     home = tuple(s for s in senses if s.term and region in s.term.regions)
     if home:
         return home

@@ -132,7 +132,7 @@ class Reader:
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
         sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"),
                             long=len(mentions) > _LONG_SENTENCE)  # fmt: skip
-        if kinds[items[0].start] not in ("condition", "teaching"):
+        if items and kinds[items[0].start] not in ("condition", "teaching"):
             state = announce.first_side(state, items)
         carried = ""
         for chunk in _chunks(items, kinds, tokens):
