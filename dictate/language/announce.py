@@ -234,6 +234,8 @@ def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stat
     if len(named) != 1:
         return context
     side = next(iter(named))
+    if side == "both" and stated and any(item.kind == "region" for item in items):
+        return replace(context, side="both", last_side="")
     if side in ("both", "midline"):
         return replace(context, side="", last_side="")
     with_noun = any(item.kind == "region" for item in items) or any(item.end - item.start > 1 for item in sides)

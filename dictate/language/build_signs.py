@@ -27,7 +27,7 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
             draft = Draft(finding=label_of(item), kind="sign", term=term_of(item))
             if place is not None:
                 draft.structure, draft.structure_term = label_of(place), term_of(place)
-                if parts.inherited and parts.places:
+                if parts.places and place not in parts.frame.items:
                     draft.structure = _moved(label_of(place), parts.places[0])
             if section == "palpation" and draft.finding == "pain" and place is not None:
                 draft.finding, draft.term = "tenderness", None  # what hurts when it is felt is tender

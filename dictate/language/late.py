@@ -13,6 +13,7 @@ from dictate.language.state import Entry, State
 from dictate.language.tokens import NO_BREAK, Token
 
 # How many findings back a named mistake is looked for: the whole exam may be meant, the last one first.
+_ENOUGH_WORDS = 2  # of a label, its head among them ("the bursa I called infrapatellar")
 _REACH = 400
 _TARGET_TYPES = ("structure", "test", "movement", "reflex", "sign", "pulse", "task")
 
@@ -31,7 +32,7 @@ def correct(
 ) -> tuple[State, list[Token]]:  # fmt: skip
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
-    cue = next((m for m in talk if m.cue("late")), None)
+    cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
     if cue is None or not state.entries:
         return state, tokens
     end = _statement_end(tokens, cue.end)
@@ -42,7 +43,7 @@ def correct(
     if pivot is None:
         return state, tokens
     old = [m for m in content if cue.end <= m.start and m.end <= pivot.start]
-    new = [m for m in content if pivot.end <= m.start < end]
+    new = [m for m in content if pivot.end <= m.start < end and tokens[m.start].norm != "one"]
     corrected = _apply(state, tokens, cue, pivot, old, new, end, index)
     if corrected is None:
         return state, tokens
@@ -79,6 +80,19 @@ def _correct_like(state: State, right: Mention, said: str) -> State | None:
             return _put(state, place, change(entry, "finding", kinds[entry.kind], said=said, doubt=doubt))
         if "structure" in kinds and entry.finding.structure and entry.finding.structure != kinds["structure"]:
             return _put(state, place, change(entry, "structure", kinds["structure"], said=said))
+    return None
+
+
+def _ought(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention]) -> Mention | None:
+    """ "That flexion should be one twenty": a correction, where something said before is pointed at."""
+    for mention in talk:
+        if not mention.cue("late_target") or tokens[mention.start].norm != "should":
+            continue
+        term = next((m for m in reversed(content) if m.end <= mention.start and m.terms()), None)
+        if term is not None and mention.start - term.end <= 1:
+            pointed = {token.norm for token in tokens[max(0, term.start - 2) : term.start]}
+            if pointed & {"that", "my", "earlier", "first"}:
+                return Mention(term.start, term.start)
     return None
 
 
@@ -204,7 +218,9 @@ def _correct_term(
 def _loosely(label: str, words: Sequence[str]) -> bool:
     """Whether the words name this label, in any order and with others among them."""
     wanted = set(label.split())
-    return bool(wanted) and wanted <= set(words)
+    named = wanted & set(words)
+    head = label.split()[-1] if wanted else ""
+    return bool(wanted) and (named == wanted or (head in named and len(named) >= _ENOUGH_WORDS))
 
 
 def _right_label(

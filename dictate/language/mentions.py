@@ -297,7 +297,7 @@ _WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 
 def _small_number(norm: str) -> int | None:
-    if norm.isdigit():
+    if norm.isascii() and norm.isdigit():
         return int(norm)
     return _WORDS.index(norm) if norm in _WORDS else None
 

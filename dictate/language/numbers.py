@@ -20,6 +20,7 @@ _PRONOUN_BEFORE_ONE = frozenset(
     ["the", "this", "that", "other", "which", "each", "another", "every", "any", "no", "good", "bad", "next", "last", "first",
      "same", "only", "some", "sore", "injured", "big", "on", "have", "had", "has", "with", "in", "is", "was"]
 )  # fmt: skip
+_DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
 
 
@@ -100,6 +101,8 @@ class NumberReader:
         if quantity.value == 1 and (tokens[quantity.end].norm == "of" or (opens and tokens[quantity.end].norm in ("is", "was"))):
             return True
         following = tokens[quantity.end]
+        if following.norm in ("is", "are", "was") and _word(tokens, quantity.end + 1) in _DEFINED_AS:
+            return True  # "three is an operation"
         plural = following.text != following.norm and following.norm not in self._known
         return following.norm in self._counted or plural
 
@@ -281,6 +284,9 @@ class NumberReader:
         spelled = [self._units.get(_word(tokens, end + step), 10) for step in (0, 1)]
         if value == 1 and max(spelled) < 10 and not tokens[end].break_after:  # digit by digit: "one two five"
             return 100.0 + 10 * spelled[0] + spelled[1], end + 2
+        if value > 10 and follows in self._tens:  # "thirteen fifty"
+            tens, end = self._tens_and_unit(tokens, end)
+            return value * 100.0 + tens, end
         if value in (1, 2):
             if follows in ("oh", "o", "zero") and 0 < self._units.get(_word(tokens, end + 1), 0) < 10:
                 return value * 100.0 + self._units[tokens[end + 1].norm], end + 2

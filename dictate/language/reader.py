@@ -73,10 +73,14 @@ class Reader:
     def step(self, state: State, utterance: Utterance) -> State:
         """Return the state after one more utterance. Never raises on any text."""
         words = [word.text for word in utterance.words]
-        tokens = self.tokeniser.tokens(words)
         before = len(state.entries)
-        if tokens:
-            state = self._read(state, tokens, words)
+        for first, piece in _pieces(words):
+            tokens = self.tokeniser.tokens(piece)
+            known = len(state.entries)
+            if tokens:
+                state = self._read(state, tokens, piece)
+            if first:
+                state = _shifted(state, known, first)
         state = replace(state, utterances=state.utterances + 1, words=state.words + len(words))
         return announce.settle_region(state, before)
 
@@ -274,6 +278,32 @@ def understood(repaired: Repaired, start: int, end: int, shortest: int) -> float
     steering = [m for m in repaired.talk if m.cue("filler") or m.cue("resume") or m.cue("pressing")]
     known = {place for m in (*repaired.content, *steering) for place in range(m.start, m.end)}
     return sum(1 for place in places if place in known) / len(places)
+
+
+# A line longer than this is read in pieces, so that the time for a word does not grow with the line.
+_LONGEST_READ_WORDS = 400
+
+
+def _pieces(words: Sequence[str]) -> list[tuple[int, list[str]]]:
+    """Return (place of the first word, words) of the pieces of an utterance, cut after a full stop where there is one."""
+    pieces = []
+    start = 0
+    while len(words) - start > _LONGEST_READ_WORDS:
+        window = range(start + _LONGEST_READ_WORDS, start + _LONGEST_READ_WORDS // 2, -1)
+        end = next((place for place in window if words[place - 1].endswith((".", "?", "!"))), start + _LONGEST_READ_WORDS)
+        pieces.append((start, list(words[start:end])))
+        start = end
+    pieces.append((start, list(words[start:])))
+    return pieces
+
+
+def _shifted(state: State, known: int, by: int) -> State:
+    """Return the state with the words of its new findings counted from the start of the whole utterance."""
+    moved = tuple(
+        replace(entry, words=(entry.words[0] + by, entry.words[1] + by)) if place >= known else entry
+        for place, entry in enumerate(state.entries)
+    )
+    return replace(state, entries=moved)
 
 
 def _split_at(mentions: Sequence[Mention], cuts: Sequence[Mention]) -> list[list[Mention]]:

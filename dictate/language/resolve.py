@@ -39,6 +39,8 @@ class Resolver:
             region: sorted({t.label for t in lexicon.terms if t.kind == "structure" and region in t.regions})
             for region in lexicon.regions
         }
+        scales = lexicon.reference.get("scales", {}).get("scale", [])
+        self._scales = {scale["name"]: frozenset(value["value"] for value in scale["values"]) for scale in scales}
         self._movements = {
             (term.label, region): term for term in lexicon.terms if term.kind == "movement" for region in term.regions
         }
@@ -78,12 +80,21 @@ class Resolver:
         finding = self._compared(finding, draft, earlier)
         doubts += self._region_doubt(draft, context, sentence, section, region)
         doubts += _range_doubt(finding, term)
+        doubts += self._grade_doubt(finding)
         doubts += _level_doubt(draft, term)
         doubts += _conflict_doubt(finding, earlier)
         if draft.finding in ("neurological status", "vascular status"):
             doubts.append(Doubt(reason="incomplete", detail="a summary, which covers no single test", suggestion=None))
         unique = {(doubt.reason, doubt.detail): doubt for doubt in doubts}
         return finding.model_copy(update={"doubts": list(unique.values())}), term
+
+    def _grade_doubt(self, finding: Finding) -> list[Doubt]:
+        grade = finding.grade
+        allowed = self._scales.get(grade.scale) if grade else None
+        if grade is None or not allowed or grade.value in allowed or "-" in grade.value[1:-1]:
+            return []
+        detail = f"{grade.value} is no grade of the scale {grade.scale}, which has {', '.join(sorted(allowed))}"
+        return [Doubt(reason="out_of_range", detail=detail, suggestion=None)]
 
     # -- region and section --------------------------------------------------------------------------------------------
 

@@ -7,6 +7,7 @@ from dataclasses import replace as dc_replace
 
 from dictate.language.draft import Parts
 from dictate.language.items import label_of
+from dictate.language.mentions import Mention
 from dictate.language.repair import Replacement
 from dictate.language.resolve import absolute_side
 from dictate.language.state import Entry, State
@@ -60,21 +61,26 @@ def _field(finding: Finding, found: Replacement) -> tuple[str, str | float | Non
     if found.type in ("side", "status", "severity", "end_feel"):
         sense = old.cue(found.type)
         return found.type, sense.cue.value if sense and sense.cue else None
-    label = _label(old, finding)
+    label = _label(old, finding, found.type)
     if found.type in ("structure", "level", "place"):
         return "structure", label or " ".join(old.levels)
     if found.type in ("test", "sign", "attribute", "task", "measure"):
         return "finding", label
     if found.type in ("movement", "reflex", "pulse"):
-        field = "finding" if finding.finding == _label(found.repair, finding) else "structure"
+        field = "finding" if finding.finding == _label(found.repair, finding, found.type) else "structure"
         return field, label
     return "", None
 
 
-def _label(mention: object, finding: Finding) -> str:
-    senses = [s for s in getattr(mention, "senses", ()) if s.term]
-    home = next((s for s in senses if finding.region in s.term.regions), senses[0] if senses else None)
-    return home.term.label if home else ""
+def _label(mention: Mention, finding: Finding, kind: str) -> str:
+    terms = [s for s in mention.senses if s.term]
+    senses = [s for s in terms if s.term and s.term.kind == kind] or terms
+    if kind in ("sign", "test", "attribute"):
+        senses = terms
+    wanted = set(finding.finding.split())
+    senses.sort(key=lambda s: -len(wanted & set(s.term.label.split())) if s.term else 0)  # the one most like the repair
+    home = next((s for s in senses if s.term and finding.region in s.term.regions), senses[0] if senses else None)
+    return home.term.label if home and home.term else ""
 
 
 def revise_last(entries: Sequence[Entry], new: Entry) -> list[Entry]:
