@@ -17,7 +17,9 @@ from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import COMMA, Token
 from dictate.note.model import Region, Section, Status
 
-_MOVES_ON = frozenset({"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"})
+_MOVES_ON = frozenset(
+    {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
+)
 _VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
 _LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task"})
 _BECAUSE = frozenset({"because", "as", "since", "given", "due", "cause", "cos"})
@@ -44,12 +46,15 @@ def opens_with_repair(repaired: Repaired, tokens: Sequence[Token]) -> bool:
     start = next((p for p in range(len(tokens)) if p not in fillers and repaired.tokens[p].norm), len(tokens))
     if any(m.start == start and m.cue("repair") and not m.senses[0].weak for m in repaired.talk):
         return True
-    return start < len(tokens) and tokens[start].norm == "no" and bool(tokens[start].break_after) and start + 1 < len(tokens)
+    return (
+        start < len(tokens)
+        and tokens[start].norm == "no"
+        and bool(tokens[start].break_after)
+        and start + 1 < len(tokens)
+    )
 
 
-def note_talk(
-    state: State, repaired: Repaired, span: Span, kinds: Sequence[str], mentions: Sequence[Mention]
-) -> State:  # fmt: skip
+def note_talk(state: State, repaired: Repaired, span: Span, kinds: Sequence[str], mentions: Sequence[Mention]) -> State:
     """Note what a sentence tells beside findings: things said at the introduction, and which side is injured."""
     cues = [m for m in repaired.talk if span.start <= m.start < span.end]
     introduced = {sense.cue.value for m in cues if (sense := m.cue("introduce")) and sense.cue and sense.cue.value}
@@ -122,7 +127,9 @@ def _denied_section(items: Sequence[Item], item: Item) -> bool:
 def defer(state: State, items: Sequence[Item], tokens: Sequence[Token], words: Sequence[str]) -> State:
     """Record the sections that a sentence leaves out, with the reason if one follows."""
     sections = [sense.value for i in items if (sense := i.mention.shaped("section"))]
-    anchors = [i for i in items if i.mention.shaped("section") or i.mention.shaped("defer") or i.value == "not_examined"]
+    anchors = [
+        i for i in items if i.mention.shaped("section") or i.mention.shaped("defer") or i.value == "not_examined"
+    ]
     reason = _reason(tokens, words, max(item.end for item in anchors))
     deferred = dict(state.deferred)
     for section in sections:
@@ -137,7 +144,20 @@ def _reason(tokens: Sequence[Token], words: Sequence[str], start: int) -> str | 
         if tokens[position].break_after not in ("", COMMA):
             break
     said = [words[place] for place in dict.fromkeys(rest)]
-    while said and said[0].lower().strip(",.") in _BECAUSE | {"for", "today", "now", "to", "this", "time", "the", "and", "of", "on", "out", "altogether"}:
+    while said and said[0].lower().strip(",.") in _BECAUSE | {
+        "for",
+        "today",
+        "now",
+        "to",
+        "this",
+        "time",
+        "the",
+        "and",
+        "of",
+        "on",
+        "out",
+        "altogether",
+    }:
         said.pop(0)
     text = " ".join(said).strip(" ,.;")
     return text or None
@@ -158,7 +178,7 @@ def past_side(state: State, items: Sequence[Item]) -> State:
 
 def heading(
     state: State, items: Sequence[Item], *, stated: bool, tokens: Sequence[Token], announces: bool = True
-) -> State:  # fmt: skip
+) -> State:
     """Move the context by what a stretch of talk announces."""
     context = state.context
     valued = any(i.kind in _VALUE_KINDS and not says_nothing(i) for i in items) or any(
@@ -227,7 +247,9 @@ _PREAMBLE = frozenset({"neutral", "pronoun", "presence", "and", "modality", "sec
 
 
 def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stated: bool) -> Context:
-    sides = [item for item in items if item.kind == "side" and not any(s.cue and s.cue.symmetrical for s in item.senses)]
+    sides = [
+        item for item in items if item.kind == "side" and not any(s.cue and s.cue.symmetrical for s in item.senses)
+    ]
     if not sides or valued:
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}
@@ -308,9 +330,7 @@ def settle_region(state: State, before: int) -> State:
 
 def _moved_to(entries: Sequence[Entry], context: Context) -> tuple[Entry, ...]:
     return tuple(
-        entry.with_finding(entry.finding.model_copy(update={"region": context.region}))
-        if not entry.anchored
-        else entry
+        entry.with_finding(entry.finding.model_copy(update={"region": context.region})) if not entry.anchored else entry
         for entry in entries
     )
 
@@ -320,7 +340,7 @@ def _moved_to(entries: Sequence[Entry], context: Context) -> tuple[Entry, ...]:
 
 def expand(
     drafts: Sequence[Draft], parts: Parts, context: Context, sentence: Sentence, resolver: Resolver
-) -> list[Draft]:  # fmt: skip
+) -> list[Draft]:
     """Return the drafts that a frame's drafts stand for: a range its movements, a bundle its two halves."""
     screens = [] if drafts else _screens(parts, context)
     rest = None if screens else _remainder(parts, context)
@@ -331,7 +351,10 @@ def expand(
     region = sentence.region or context.region
     for draft in drafts:
         if draft.finding in _SPLIT_STATUS:
-            halves: tuple[tuple[str, Section], ...] = (("neurological status", "neurological"), ("vascular status", "vascular"))
+            halves: tuple[tuple[str, Section], ...] = (
+                ("neurological status", "neurological"),
+                ("vascular status", "vascular"),
+            )
             out += [replace(draft, finding=name, section=section, expanded=True) for name, section in halves]
         elif draft.finding == "range of motion" and draft.status == "normal" and resolver.full_range(region):
             named = {i.value for i in parts.frame.items if i.kind == "region"}
@@ -361,21 +384,34 @@ def _screens(parts: Parts, context: Context) -> list[Draft]:
         return []
     value: Status = "reduced" if status == "reduced" else "normal"
     return [
-        Draft(finding="range of motion", kind="attribute", status=value, region=region, section="adjacent_joints",  # type: ignore[arg-type]
-              side=parts.side, side_said=bool(parts.side), start=parts.start, end=parts.end)
+        Draft(
+            finding="range of motion",
+            kind="attribute",
+            status=value,
+            region=region,
+            section="adjacent_joints",  # type: ignore[arg-type]
+            side=parts.side,
+            side_said=bool(parts.side),
+            start=parts.start,
+            end=parts.end,
+        )
         for region in regions
-    ]  # fmt: skip
+    ]
 
 
 def _remainder(parts: Parts, context: Context) -> Draft | None:
     """Return "the rest of the exam is normal", recorded as said and never expanded."""
     status, _ = parts.status()
-    summary = "section" in parts.kinds and status in ("normal", "negative") and not parts.of("structure", "test", "movement")
+    summary = (
+        "section" in parts.kinds and status in ("normal", "negative") and not parts.of("structure", "test", "movement")
+    )
     grade = parts.grade_quantity or next((q for q in parts.quantities if q.value == 5 and not q.unit), None)
     if "rest" not in parts.kinds and not summary:
         return None
     if grade and not [t for t in parts.targets if not parts.inherited]:
-        draft = Draft(finding="strength", kind="attribute", grade=grade_of("MRC", grade), start=parts.start, end=parts.end)
+        draft = Draft(
+            finding="strength", kind="attribute", grade=grade_of("MRC", grade), start=parts.start, end=parts.end
+        )
         draft.side, draft.side_said = parts.side, bool(parts.side)
         return draft
     if status is None or parts.quantities or (parts.targets and not parts.inherited and not parts.of("attribute")):
@@ -388,5 +424,3 @@ def _remainder(parts: Parts, context: Context) -> Draft | None:
     draft.start, draft.end = parts.start, parts.end
     draft.side, draft.side_said = parts.side, bool(parts.side)
     return draft
-
-

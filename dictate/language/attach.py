@@ -12,7 +12,20 @@ from dictate.language.tokens import COMMA, Token
 # How many unexplained words may stand between a negation and what it negates.
 _NEGATION_REACH_WORDS = 5
 _SEVERITY_REACH_WORDS = 2
-_CONSUMED = frozenset({"negation", "neutral", "hedge", "severity", "with", "limiter_head", "at", "end_feel_head", "double", "limiter_tail"})
+_CONSUMED = frozenset(
+    {
+        "negation",
+        "neutral",
+        "hedge",
+        "severity",
+        "with",
+        "limiter_head",
+        "at",
+        "end_feel_head",
+        "double",
+        "limiter_tail",
+    }
+)
 _NEGATABLE = frozenset(
     {"sign", "test", "pulse", "reflex", "structure", "movement", "task", "attribute", "status", "outcome", "level"}
 )
@@ -68,7 +81,9 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
             turned = any(i.kind == "side" for i in items[max(0, index - 2) : index])
-            spoken_of = index > 0 and (items[index - 1].is_target() or (turned and items[index - 1].kind in ("pronoun", "side")))
+            spoken_of = index > 0 and (
+                items[index - 1].is_target() or (turned and items[index - 1].kind in ("pronoun", "side"))
+            )
             after_target = spoken_of and (target >= len(items) or _ends_with_comma(tokens, item))
             if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
                 items[index] = replace(item, kind="status", value="reduced", unable=True)
@@ -83,7 +98,9 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
         _spread_negation(items, target, tokens)
 
 
-_PERCEIVES = frozenset({"any", "none", "see", "feel", "find", "appreciate", "get", "seeing", "feeling", "getting", "nil"})
+_PERCEIVES = frozenset(
+    {"any", "none", "see", "feel", "find", "appreciate", "get", "seeing", "feeling", "getting", "nil"}
+)
 
 
 def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]) -> bool:
@@ -128,7 +145,11 @@ def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> 
         if item.kind in ("place", "side", "severity") or (item.kind == "structure" and kind == "sign"):
             previous = item
             continue
-        joined = joined or _comma_between(tokens, previous, item) or (kind == previous.kind == "sign" and item.start == previous.end)
+        joined = (
+            joined
+            or _comma_between(tokens, previous, item)
+            or (kind == previous.kind == "sign" and item.start == previous.end)
+        )
         if item.kind != kind or not joined or _gap_words(tokens, previous, item) > 2:
             return
         if item.shape not in (shape, "name") or (shape == "name" and item.shape != "name"):
@@ -151,7 +172,9 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
 
 
 def _gap_words(tokens: Sequence[Token], left: Item, right: Item) -> int:
-    return len([token for token in tokens[left.end : right.start] if token.norm not in ("and", "or", "nor", "any", "the", "a")])
+    return len(
+        [token for token in tokens[left.end : right.start] if token.norm not in ("and", "or", "nor", "any", "the", "a")]
+    )
 
 
 def _has_value_after(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
@@ -184,7 +207,9 @@ def _next_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int 
     for target in range(index + 1, min(index + 5, len(items))):
         candidate = items[target]
         if candidate.kind in ("sign", "status", "outcome", "test", "attribute", "end_feel"):
-            near = candidate.start - items[index].end <= _SEVERITY_REACH_WORDS + (4 if items[index].kind == "hedge" else 0)
+            near = candidate.start - items[index].end <= _SEVERITY_REACH_WORDS + (
+                4 if items[index].kind == "hedge" else 0
+            )
             return target if near and not _comma_between(tokens, items[index], candidate) else None
         if candidate.kind not in ("neutral", "severity", "hedge", "place", "side", "presence", "structure", "modality"):
             return None
@@ -211,10 +236,9 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
         prepositions = [token.norm for token in tokens[(before.end if before else 0) : item.start]]
         opener = before.kind == "at" if before else False
         said_at = opener or (prepositions and prepositions[-1] in _CIRCUMSTANCE)
-        if said_at and not _copula_before(items, index, tokens) and item.quantity.unit in (None, "deg", "cm"):
-            items[index] = replace(item, role="position")
-            _take_movement(items, index, tokens)
-        elif before and before.kind == "test" and _is_usual_position(before, item):
+        if (said_at and not _copula_before(items, index, tokens) and item.quantity.unit in (None, "deg", "cm")) or (
+            before and before.kind == "test" and _is_usual_position(before, item)
+        ):
             items[index] = replace(item, role="position")
             _take_movement(items, index, tokens)
         elif tokens[item.end].norm in _LEVEL_WORDS if item.end < len(tokens) else False:
@@ -232,7 +256,9 @@ def _copula_before(items: Sequence[Item], index: int, tokens: Sequence[Token]) -
     movement = next((i for i in reversed(items[:index]) if i.kind not in ("at", "side", "neutral", "modality")), None)
     if movement is None or movement.kind != "movement":
         return False
-    return movement.shape == "to" or any(token.norm in ("is", "was", "sit") for token in tokens[movement.end : items[index].start])
+    return movement.shape == "to" or any(
+        token.norm in ("is", "was", "sit") for token in tokens[movement.end : items[index].start]
+    )
 
 
 def _is_usual_position(test: Item, item: Item) -> bool:
@@ -240,7 +266,8 @@ def _is_usual_position(test: Item, item: Item) -> bool:
     if quantity is None:
         return False
     return any(
-        sense.term and not sense.term.angle_is_result and quantity.value in sense.term.usual_at_deg for sense in test.senses
+        sense.term and not sense.term.angle_is_result and quantity.value in sense.term.usual_at_deg
+        for sense in test.senses
     )
 
 
@@ -305,8 +332,17 @@ def _but_painful(items: list[Item], index: int, tokens: Sequence[Token]) -> None
     """In "strong but painful" the sign comes along with what stands before."""
     following = items[index + 1]
     paused = bool(tokens[following.end - 1].break_after)
-    bare = paused or index + 2 >= len(items) or items[index + 2].kind in ("side", "and", "position", "modality", "severity")
-    if following.kind != "sign" or following.shape not in ("adjective", "verb") or not is_companion(following) or not bare:
+    bare = (
+        paused
+        or index + 2 >= len(items)
+        or items[index + 2].kind in ("side", "and", "position", "modality", "severity")
+    )
+    if (
+        following.kind != "sign"
+        or following.shape not in ("adjective", "verb")
+        or not is_companion(following)
+        or not bare
+    ):
         return
     if not any(item.kind in ("movement", "structure", "task", "test", "attribute") for item in items[:index]):
         return

@@ -53,7 +53,14 @@ _LARGE_DEG = 40
 def _small_for(parts: Parts, quantity: Quantity) -> bool:
     """Whether a bare 0 to 5 can only be a grade of what it is said of ("flexion and abduction five")."""
     movements = parts.of("movement")
-    if not movements or quantity.value == 0 or quantity.to_value is not None or quantity.sign or "lack" in parts.kinds or parts.of("sign"):
+    if (
+        not movements
+        or quantity.value == 0
+        or quantity.to_value is not None
+        or quantity.sign
+        or "lack" in parts.kinds
+        or parts.of("sign")
+    ):
         return False
     typical = [t.typical_deg.value for item in movements if (t := term_of(item)) and t.typical_deg and not t.signed]
     large = [value for value in typical if isinstance(value, int | float) and value >= _LARGE_DEG]
@@ -165,9 +172,9 @@ def _is_reference(parts: Parts) -> bool:
 
 
 def _valued(parts: Parts) -> bool:
-    return bool(parts.quantities or parts.statuses or parts.limiters or {"lack", "over"} & parts.kinds or parts.end_feel) or any(
-        item.shape in ("normal", "reduced", "increased") for item in parts.targets
-    )
+    return bool(
+        parts.quantities or parts.statuses or parts.limiters or {"lack", "over"} & parts.kinds or parts.end_feel
+    ) or any(item.shape in ("normal", "reduced", "increased") for item in parts.targets)
 
 
 def _pain_of_motion(parts: Parts, movements: tuple[Item, ...], signs: list[Item]) -> list[Draft]:
@@ -302,7 +309,9 @@ def _with_sign(parts: Parts, item: Item, quantity: Quantity, value: float, draft
 def _below_neutral(parts: Parts) -> bool:
     """Whether the number is counted from neutral ("five degrees short of neutral")."""
     lacks = [item for item in parts.frame.items if item.kind == "lack"]
-    return any("neutral" in " ".join(s.cue.forms) and item.end - item.start > 2 for item in lacks for s in item.senses if s.cue)
+    return any(
+        "neutral" in " ".join(s.cue.forms) and item.end - item.start > 2 for item in lacks for s in item.senses if s.cue
+    )
 
 
 def _motion_status(parts: Parts, item: Item, *, has_degrees: bool) -> Status | None:

@@ -78,7 +78,9 @@ def sensations(parts: Parts) -> list[Draft]:
     terms = {label_of(item): term_of(item) for item in parts.of("structure")}
     drafts = []
     for place in places:
-        draft = Draft(finding=finding, kind="attribute", term=term, structure=place, status=status, section="neurological")
+        draft = Draft(
+            finding=finding, kind="attribute", term=term, structure=place, status=status, section="neurological"
+        )
         draft.structure_term = terms.get(place or "")
         draft.severity = parts.severity if status in ("reduced", "increased") else None
         draft.levels = tuple(levels) if not levels or areas else ()

@@ -116,8 +116,12 @@ def _sign_grade(draft: Draft, item: Item, parts: Parts) -> None:
             draft.grade = grade_of("pain" if draft.finding == "pain" else scale or "pain", quantity)
         elif quantity.unit in ("cm", "mm"):
             draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
-        elif scale and not quantity.unit and quantity.value <= 10 and quantity.to_value is None and (
-            quantity.is_grade or not parts.inherited
+        elif (
+            scale
+            and not quantity.unit
+            and quantity.value <= 10
+            and quantity.to_value is None
+            and (quantity.is_grade or not parts.inherited)
         ):
             draft.grade = grade_of(scale, quantity)
 
@@ -158,9 +162,18 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
         felt = section in (None, "palpation") or (parts.asked is not None and label_of(parts.asked) == "tenderness")
         fine = felt and status == "normal" and item.kind == "structure"
         if "nothing" in parts.kinds or (said_by is not None and said_by.kind == "none") or fine:
-            asked = label_of(parts.asked) if parts.asked and not fine else _ASKED_BY_SECTION.get(section or "", "tenderness")
+            asked = (
+                label_of(parts.asked)
+                if parts.asked and not fine
+                else _ASKED_BY_SECTION.get(section or "", "tenderness")
+            )
             asked = "tenderness" if fine else asked
-            draft = Draft(finding=asked, kind="sign", status="absent", term=term_of(parts.asked) if parts.asked and not fine else None)
+            draft = Draft(
+                finding=asked,
+                kind="sign",
+                status="absent",
+                term=term_of(parts.asked) if parts.asked and not fine else None,
+            )
         elif status not in ("normal", "negative", "not_examined"):
             continue  # nothing says what was present or reduced there
         else:

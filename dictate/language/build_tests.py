@@ -10,9 +10,16 @@ from dictate.lexicon.model import Term
 from dictate.note.model import Measure, Status
 
 _TEST_STATUS: dict[str | None, Status] = {
-    "positive": "positive", "negative": "negative", "normal": "negative", "absent": "negative", "present": "positive",
-    "equivocal": "equivocal", "not_examined": "not_examined", "reduced": "reduced", "increased": "positive",
-}  # fmt: skip
+    "positive": "positive",
+    "negative": "negative",
+    "normal": "negative",
+    "absent": "negative",
+    "present": "positive",
+    "equivocal": "equivocal",
+    "not_examined": "not_examined",
+    "reduced": "reduced",
+    "increased": "positive",
+}
 _END_POINTS = {"A": "firm", "B": "soft"}
 
 
@@ -114,9 +121,7 @@ def _status(item: Item, term: Term, parts: Parts) -> Status | None:
 
 
 def _quantity(draft: Draft, term: Term, quantity: Quantity) -> None:
-    if quantity.unit in ("mm", "cm", "s", "1") and term.scale != "laxity":
-        draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
-    elif quantity.unit in ("mm", "cm"):
+    if (quantity.unit in ("mm", "cm", "s", "1") and term.scale != "laxity") or quantity.unit in ("mm", "cm"):
         draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
     elif term.angle_is_result and not quantity.is_grade:
         draft.degrees = quantity.value
@@ -140,7 +145,9 @@ def _by_place(draft: Draft, term: Term, parts: Parts) -> list[Draft]:
     """Name the structure that the test was of, where a compartment or a structure was said."""
     first = min(item.start for item in parts.of("test"))
     known = set(term.places.values())
-    named = [label_of(i) for i in parts.of("structure") if label_of(i) in known or (i.start > first and not _is_limb(i))]
+    named = [
+        label_of(i) for i in parts.of("structure") if label_of(i) in known or (i.start > first and not _is_limb(i))
+    ]
     if any(item.text.startswith(("reproduce", "bring")) for item in parts.statuses):
         named = []
     named += [term.places[place] for place in parts.places if place in term.places]
@@ -193,6 +200,14 @@ def tasks(parts: Parts) -> list[Draft]:
         drafts.append(draft)
         for sign in parts.of("sign"):
             if sign.negated and label_of(sign) == "pain":
-                drafts.append(Draft(finding="pain", kind="sign", term=term_of(sign), structure=term.label, status="absent",
-                                    section="function"))  # fmt: skip
+                drafts.append(
+                    Draft(
+                        finding="pain",
+                        kind="sign",
+                        term=term_of(sign),
+                        structure=term.label,
+                        status="absent",
+                        section="function",
+                    )
+                )
     return [draft for draft in drafts if draft.has_value()]

@@ -58,9 +58,19 @@ class Draft:
 
     def has_value(self) -> bool:
         """Whether anything at all was said of it."""
-        return bool(
-            self.status or self.grade or self.measure or self.limited_by or self.with_ or self.end_feel or self.relative
-        ) or self.degrees is not None or self.reach
+        return (
+            bool(
+                self.status
+                or self.grade
+                or self.measure
+                or self.limited_by
+                or self.with_
+                or self.end_feel
+                or self.relative
+            )
+            or self.degrees is not None
+            or self.reach
+        )
 
 
 @dataclass(frozen=True)
@@ -141,14 +151,17 @@ class Parts:
 
 
 _OPPOSITE = {
-    "positive": "negative", "negative": "positive", "normal": "reduced", "present": "absent", "absent": "present",
-    "reduced": "normal", "increased": "normal",
-}  # fmt: skip
+    "positive": "negative",
+    "negative": "positive",
+    "normal": "reduced",
+    "present": "absent",
+    "absent": "present",
+    "reduced": "normal",
+    "increased": "normal",
+}
 
 
-def parts_of(
-    frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), near: frozenset[str] = frozenset()
-) -> Parts:  # fmt: skip
+def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), near: frozenset[str] = frozenset()) -> Parts:
     """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it."""
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
@@ -173,11 +186,13 @@ def parts_of(
         targets = topic.items + targets
     elif targets and all(item.kind == "level" for item in targets) and topic.sign() is not None:
         targets = tuple(item for item in topic.items if item.kind == "sign") + targets
-    elif targets and all(item.kind == "structure" for item in targets) and _felt(topic, items):
+    elif (targets and all(item.kind == "structure" for item in targets) and _felt(topic, items)) or (
+        targets and all(item.kind == "level" for item in targets)
+    ):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
-    elif targets and all(item.kind == "level" for item in targets):
-        targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
-    sides = [item.value for item in items if item.kind == "side" and not item.role and not _closes_a_list(item, targets)]
+    sides = [
+        item.value for item in items if item.kind == "side" and not item.role and not _closes_a_list(item, targets)
+    ]
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
         modality = topic.modality
@@ -216,9 +231,11 @@ def _leans(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> 
     """Whether "left painful" is about the movement, test or task named before."""
     turned = any(item.kind == "side" for item in items)
     companions = all(
-        item.kind == "sign" and item.shape in ("adjective", "verb") and any(s.term and s.term.companion for s in item.senses)
+        item.kind == "sign"
+        and item.shape in ("adjective", "verb")
+        and any(s.term and s.term.companion for s in item.senses)
         for item in targets
-    )  # fmt: skip
+    )
     return turned and companions and any(item.kind in ("movement", "test", "task") for item in topic.items)
 
 
@@ -272,11 +289,20 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
         if quantity.out_of == 5 or (quantity.plus_minus and not quantity.out_of):
             if kinds <= {"test", "sign", "task", "measure"} and not (quantity.plus_minus and not quantity.out_of):
                 return False
-        elif quantity.to_value is not None and not quantity.is_grade and not kinds & {"movement", "attribute", "measure"}:
-            return False
-        elif quantity.unit == "deg" and kinds <= {"sign", "structure", "reflex", "pulse"}:
-            return False
-        elif quantity.unit is None and not quantity.is_grade and quantity.value > 10 and kinds <= {"sign", "reflex", "pulse"}:
+        elif (
+            (
+                quantity.to_value is not None
+                and not quantity.is_grade
+                and not kinds & {"movement", "attribute", "measure"}
+            )
+            or (quantity.unit == "deg" and kinds <= {"sign", "structure", "reflex", "pulse"})
+            or (
+                quantity.unit is None
+                and not quantity.is_grade
+                and quantity.value > 10
+                and kinds <= {"sign", "reflex", "pulse"}
+            )
+        ):
             return False
     judged = {item.value for item in items if item.kind == "status"} & {"positive", "negative"}
     return not (judged and kinds <= {"movement", "structure", "measure", "pulse"})
@@ -290,7 +316,6 @@ def _says_something(items: tuple[Item, ...]) -> bool:
     return not all(says_nothing(item) for item in values) or any(
         item.kind in ("every", "side", "modality") for item in items
     )
-
 
 
 def _closes_a_list(item: Item, targets: tuple[Item, ...]) -> bool:
@@ -346,5 +371,3 @@ def term_of(item: Item) -> Term | None:
 def grade_of(scale: str, quantity: Quantity) -> Grade:
     """Return the grade that a quantity states on a scale."""
     return Grade(scale=scale, value=quantity.text())
-
-

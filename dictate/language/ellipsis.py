@@ -78,19 +78,40 @@ def _copied(state: State, side: str, sentence: int, normal: str | None) -> State
             finding = _as_normal(finding, entry)
         doubts = []
         if (entry.utterance, entry.sentence) != last_sentence and entry.utterance != group[-1].utterance:
-            doubts.append(Doubt(reason="readings_disagree", detail="copied from more than the last statement", suggestion=None))
+            doubts.append(
+                Doubt(reason="readings_disagree", detail="copied from more than the last statement", suggestion=None)
+            )
         if any(doubt.reason == "side_assumed" for doubt in entry.finding.doubts):
-            doubts.append(Doubt(reason="side_assumed", detail="copied from a finding whose side was assumed", suggestion=None))
+            doubts.append(
+                Doubt(reason="side_assumed", detail="copied from a finding whose side was assumed", suggestion=None)
+            )
         finding = finding.model_copy(update={"doubts": doubts})
-        added.append(replace(entry, finding=finding, frame=state.frames, utterance=state.utterances, sentence=sentence,
-                             side_said=True, span=(0, 0)))  # fmt: skip
+        added.append(
+            replace(
+                entry,
+                finding=finding,
+                frame=state.frames,
+                utterance=state.utterances,
+                sentence=sentence,
+                side_said=True,
+                span=(0, 0),
+            )
+        )
     context = replace(state.context, last_side=side if side in ("left", "right") else state.context.last_side)
     return replace(state, entries=state.entries + tuple(added), context=context)
 
 
 def _as_normal(finding: Finding, entry: Entry) -> Finding:
     status = _NORMAL_BY_KIND.get(entry.kind, "normal")
-    blank = {"degrees": None, "grade": None, "measure": None, "severity": None, "with_": [], "limited_by": [], "end_feel": None}
+    blank = {
+        "degrees": None,
+        "grade": None,
+        "measure": None,
+        "severity": None,
+        "with_": [],
+        "limited_by": [],
+        "end_feel": None,
+    }
     return finding.model_copy(update={**blank, "status": status})
 
 
@@ -138,7 +159,9 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
         graded = _effusion_graded(state, drafts[0], sentence)
         if graded is not None:
             return graded, []
-    kept = [d for d in drafts if not (d.finding == "pain" and d.status == "absent" and d.structure is None and d.adjective)]
+    kept = [
+        d for d in drafts if not (d.finding == "pain" and d.status == "absent" and d.structure is None and d.adjective)
+    ]
     last = state.entries[-1] if state.entries else None
     if not kept or last is None or (last.utterance, last.sentence) != (state.utterances, sentence):
         return state, kept
@@ -164,23 +187,30 @@ def _pain_of_last(state: State, drafts: list[Draft], sentence: int) -> list[Draf
     draft = drafts[0]
     if draft.finding != "pain" or draft.status != "absent" or draft.structure or draft.adjective:
         return drafts
-    hosts = [e for e in state.entries if e.frame == last.frame and (e.kind == "movement" or e.finding.finding == "strength")]
+    hosts = [
+        e for e in state.entries if e.frame == last.frame and (e.kind == "movement" or e.finding.finding == "strength")
+    ]
     return [
-        replace(draft, structure=e.finding.structure if e.finding.finding == "strength" else e.finding.finding,
-                section=e.finding.section)
+        replace(
+            draft,
+            structure=e.finding.structure if e.finding.finding == "strength" else e.finding.finding,
+            section=e.finding.section,
+        )
         for e in hosts
-    ] or drafts  # fmt: skip
+    ] or drafts
 
 
-def except_from_last(
-    state: State, parts: Parts, drafts: list[Draft], sentence: int
-) -> tuple[State, list[Draft]]:  # fmt: skip
+def except_from_last(state: State, parts: Parts, drafts: list[Draft], sentence: int) -> tuple[State, list[Draft]]:
     """Let an exception override its like in the list before it; one without a value is left open."""
     last = state.entries[-1] if state.entries else None
     if last is None:
         return state, drafts
     if not drafts:
-        doubt: tuple[DoubtReason, str, str | None] = ("incomplete", "an exception was made, but not what was found there", None)
+        doubt: tuple[DoubtReason, str, str | None] = (
+            "incomplete",
+            "an exception was made, but not what was found there",
+            None,
+        )
         finding = last.finding.finding
         kind = last.kind
         for item in parts.of("structure", "level", "movement", "test"):
@@ -191,19 +221,24 @@ def except_from_last(
             drafts.append(draft)
     overridden = {(d.finding, d.structure) for d in drafts}
     kept = tuple(
-        entry for entry in state.entries
+        entry
+        for entry in state.entries
         if not (
             (entry.utterance, entry.sentence) == (state.utterances, sentence)
             and (entry.finding.finding, entry.finding.structure) in overridden
         )
-    )  # fmt: skip
+    )
     return replace(state, entries=kept), drafts
 
 
 def _effusion_graded(state: State, draft: Draft, sentence: int) -> State | None:
     """ "Moderate effusion, two plus on the stroke test": the grade is that of the effusion just named."""
     last = state.entries[-1] if state.entries else None
-    if last is None or last.finding.finding != "effusion" or (last.utterance, last.sentence) != (state.utterances, sentence):
+    if (
+        last is None
+        or last.finding.finding != "effusion"
+        or (last.utterance, last.sentence) != (state.utterances, sentence)
+    ):
         return None
     graded = last.with_finding(last.finding.model_copy(update={"grade": draft.grade}))
     return replace(state, entries=(*state.entries[:-1], graded))
@@ -236,6 +271,15 @@ def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
         for entry in group:
             change = {"structure" if last.kind in ("reflex", "pulse") else "finding": label_of(item), "replaced": []}
             finding = entry.finding.model_copy(update=change)
-            added.append(replace(entry, finding=finding, term=term, frame=state.frames, utterance=state.utterances,
-                                 sentence=sentence, span=(0, 0)))  # fmt: skip
+            added.append(
+                replace(
+                    entry,
+                    finding=finding,
+                    term=term,
+                    frame=state.frames,
+                    utterance=state.utterances,
+                    sentence=sentence,
+                    span=(0, 0),
+                )
+            )
     return replace(state, entries=state.entries + tuple(added))

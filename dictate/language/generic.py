@@ -14,11 +14,46 @@ from dictate.language.tokens import COMMA, NO_BREAK, Token
 _YOU_STATES = frozenset({"have", "do", "are", "got", "feel", "can", "did", "were", "also", "still", "really"})
 _INDEFINITE = frozenset({"a", "an", "any"})
 _HAVING = frozenset(
-    ["is", "has", "have", "had", "got", "with", "there", "there's", "that's", "it's", "was", "shows", "show", "see", "feel",
-     "get", "getting", "find", "notice", "had", "walk", "demonstrate", "demonstrates", "gives", "give", "by", "of", "to", "possibly", "maybe", "perhaps", "probably", "query"]
-)  # fmt: skip
+    [
+        "is",
+        "has",
+        "have",
+        "had",
+        "got",
+        "with",
+        "there",
+        "there's",
+        "that's",
+        "it's",
+        "was",
+        "shows",
+        "show",
+        "see",
+        "feel",
+        "get",
+        "getting",
+        "find",
+        "notice",
+        "had",
+        "walk",
+        "demonstrate",
+        "demonstrates",
+        "gives",
+        "give",
+        "by",
+        "of",
+        "to",
+        "possibly",
+        "maybe",
+        "perhaps",
+        "probably",
+        "query",
+    ]
+)
 _WONDER = frozenset({"where", "who", "whose", "what", "why", "how", "whether", "whichever", "whatever"})
-_DEFINING = frozenset({"inside", "outside", "a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"})
+_DEFINING = frozenset(
+    {"inside", "outside", "a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"}
+)
 _VERB_NAMES = frozenset({"flex", "abd", "ext"})  # short for a movement, and also its verb
 _OPENERS = frozenset({"and", "so", "but", "now", "then", "ok", "okay", "right", "please", "just", "well", "also"})
 
@@ -55,7 +90,7 @@ def _norms(tokens: Sequence[Token], start: int, end: int) -> list[str]:
 
 def _second_person(
     tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]
-) -> list[tuple[int, int, str]]:  # fmt: skip
+) -> list[tuple[int, int, str]]:
     """ "You stroke the fluid upwards": what you do is not what was found, unless it is what you have or are."""
     for place in range(start, end):
         if tokens[place].norm != "you":
@@ -81,9 +116,7 @@ def _prohibition(tokens: Sequence[Token], start: int, end: int) -> list[tuple[in
     return []
 
 
-def _order(
-    tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]
-) -> list[tuple[int, int, str]]:  # fmt: skip
+def _order(tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]) -> list[tuple[int, int, str]]:
     """ "Flex fully, and extend slowly": a movement's verb without anybody who does it opens an order."""
     place = start
     while place < end and tokens[place].norm in _OPENERS:
@@ -92,7 +125,9 @@ def _order(
     if mention is None or mention.end - mention.start > 1:
         return []
     adverb = tokens[place + 1].norm.endswith("ly") if place + 1 < end else False
-    if mention.shaped("to") is None and not (mention.terms("movement") and adverb and tokens[place].text in _VERB_NAMES):
+    if mention.shaped("to") is None and not (
+        mention.terms("movement") and adverb and tokens[place].text in _VERB_NAMES
+    ):
         return []
     if tokens[place].text.endswith(("s", "ed", "ing", "ion")):
         return []
@@ -101,7 +136,7 @@ def _order(
 
 def _indefinite(
     tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
-) -> list[tuple[int, int, str]]:  # fmt: skip
+) -> list[tuple[int, int, str]]:
     """ "A positive drawer", "a hot swollen knee": things in general, unless somebody has them."""
     spans = []
     for mention in content:
@@ -109,7 +144,8 @@ def _indefinite(
             continue
         status = mention.cue("status")
         judged = status is not None and any(
-            m.start == mention.end and (m.terms("test", "reflex", "movement", "pulse") or m.shaped("region")) for m in content
+            m.start == mention.end and (m.terms("test", "reflex", "movement", "pulse") or m.shaped("region"))
+            for m in content
         )
         adjective = mention.shaped("adjective") is not None and mention.end < end
         if not judged and not adjective:
@@ -125,9 +161,7 @@ def _indefinite(
     return spans
 
 
-def _any_joint(
-    tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
-) -> list[tuple[int, int, str]]:  # fmt: skip
+def _any_joint(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
     """ "A knee that's hot, red and swollen …": any such knee, to the end of the sentence."""
     place = start
     while place < end and tokens[place].norm in _OPENERS:
@@ -152,7 +186,7 @@ def _wondering(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int,
 
 def _definition(
     tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
-) -> list[tuple[int, int, str]]:  # fmt: skip
+) -> list[tuple[int, int, str]]:
     """ "L2 is hip flexion", "the Thessaly is the one on one leg": says what a thing is, not how it is."""
     for mention in content:
         named = mention.terms_named() or mention.levels or (mention.quantity and mention.quantity.is_grade)
@@ -162,7 +196,9 @@ def _definition(
             continue
         place = mention.end + 1
         following = next((m for m in content if m.start == place), None)
-        defined_by_term = following is not None and following.terms("movement", "structure", "reflex") and mention.levels
+        defined_by_term = (
+            following is not None and following.terms("movement", "structure", "reflex") and mention.levels
+        )
         nxt = tokens[place].norm if place < end else ""
         if defined_by_term or (nxt in _DEFINING and not _judged_soon(content, place, end)):
             return [(start, end, "teaching")]
@@ -176,4 +212,3 @@ def _judged_soon(content: Sequence[Mention], place: int, end: int) -> bool:
         m.cue("status") or m.cue("severity") or m.quantity or m.cue("ellipsis") or m.terms("sign") or m.cue("compare")
         for m in near
     )
-

@@ -14,16 +14,57 @@ from dictate.language.tokens import Token
 if TYPE_CHECKING:
     from dictate.language.state import Context
 
-TARGETS = frozenset({"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"})
+TARGETS = frozenset(
+    {"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"}
+)
 VALUES = frozenset({"status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "severity_value", "none"})
 
 Kind = Literal[
-    "structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level",
-    "status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "none",
-    "side", "place", "modality", "severity", "hedge", "negation", "with", "limiter_head", "limiter", "at", "every",
-    "rest", "except", "but", "and", "compare", "lack", "over", "presence", "region", "section", "defer", "position",
-    "neutral", "double", "pressing", "end_feel_head",
-]  # fmt: skip
+    "structure",
+    "sign",
+    "attribute",
+    "movement",
+    "test",
+    "reflex",
+    "pulse",
+    "task",
+    "measure",
+    "level",
+    "status",
+    "quantity",
+    "outcome",
+    "nothing",
+    "ellipsis",
+    "end_feel",
+    "none",
+    "side",
+    "place",
+    "modality",
+    "severity",
+    "hedge",
+    "negation",
+    "with",
+    "limiter_head",
+    "limiter",
+    "at",
+    "every",
+    "rest",
+    "except",
+    "but",
+    "and",
+    "compare",
+    "lack",
+    "over",
+    "presence",
+    "region",
+    "section",
+    "defer",
+    "position",
+    "neutral",
+    "double",
+    "pressing",
+    "end_feel_head",
+]
 
 
 @dataclass(frozen=True)
@@ -65,7 +106,9 @@ class Item:
 
     def is_value(self) -> bool:
         """Whether it says what was found."""
-        return self.kind in ("status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "none") and not self.role
+        return (
+            self.kind in ("status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "none") and not self.role
+        )
 
 
 def label_of(item: Item) -> str:
@@ -76,15 +119,48 @@ def label_of(item: Item) -> str:
 
 _TERM_KINDS = ("test", "reflex", "pulse", "movement", "measure", "task", "structure", "sign", "attribute")
 _CUE_ORDER = (
-    "double", "except", "rest", "every", "status", "negation", "nothing", "side", "modality", "place", "ellipsis",
-    "lack", "over", "limiter_head", "limiter_tail", "with", "severity", "hedge", "but", "compare", "at", "position", "presence",
-    "pressing", "and", "pronoun", "limiter", "end_feel", "end_feel_head", "neutral",
-)  # fmt: skip
+    "double",
+    "except",
+    "rest",
+    "every",
+    "status",
+    "negation",
+    "nothing",
+    "side",
+    "modality",
+    "place",
+    "ellipsis",
+    "lack",
+    "over",
+    "limiter_head",
+    "limiter_tail",
+    "with",
+    "severity",
+    "hedge",
+    "but",
+    "compare",
+    "at",
+    "position",
+    "presence",
+    "pressing",
+    "and",
+    "pronoun",
+    "limiter",
+    "end_feel",
+    "end_feel_head",
+    "neutral",
+)
 
 
 def items_of(
-    mentions: Sequence[Mention], tokens: Sequence[Token], *, region: str, near: frozenset[str], section: str | None, groups: Groups
-) -> list[Item]:  # fmt: skip
+    mentions: Sequence[Mention],
+    tokens: Sequence[Token],
+    *,
+    region: str,
+    near: frozenset[str],
+    section: str | None,
+    groups: Groups,
+) -> list[Item]:
     """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
     out: list[Item] = []
     placed = any(mention.terms("structure") for mention in mentions)
@@ -96,7 +172,14 @@ def items_of(
         following = mentions[position + 1] if position + 1 < len(mentions) else None
         listed = any(later.terms("test") for later in mentions[position + 1 : position + 3])
         item = _item(
-            mention, out[-1] if out else None, following, region, near, placed=placed, section=section, listed=listed,
+            mention,
+            out[-1] if out else None,
+            following,
+            region,
+            near,
+            placed=placed,
+            section=section,
+            listed=listed,
             tests_here=tests_here,
         )
         item = _preferring_section(item, section)
@@ -151,9 +234,17 @@ def _preferring_section(item: Item, section: str | None) -> Item:
 
 
 def _item(
-    mention: Mention, before: Item | None, following: Mention | None, region: str, near: frozenset[str], *,
-    placed: bool, section: str | None, listed: bool, tests_here: frozenset[str],
-) -> Item:  # fmt: skip
+    mention: Mention,
+    before: Item | None,
+    following: Mention | None,
+    region: str,
+    near: frozenset[str],
+    *,
+    placed: bool,
+    section: str | None,
+    listed: bool,
+    tests_here: frozenset[str],
+) -> Item:
     if mention.levels:
         return Item("level", mention)
     if mention.quantity:
@@ -211,9 +302,13 @@ def _item(
 
 
 def _kind_by_context(
-    kinds: set[str], senses: Sequence[Sense], before: Item | None, following: Mention | None, section: str | None,
+    kinds: set[str],
+    senses: Sequence[Sense],
+    before: Item | None,
+    following: Mention | None,
+    section: str | None,
     listed: bool,
-) -> str:  # fmt: skip
+) -> str:
     """Return which kind of term is meant where the same words name two."""
     status = following.cue("status") if following else None
     placed = bool(following and (following.cue("at") or following.quantity))
@@ -263,7 +358,9 @@ def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str])
 def _near_end_feel(mention: Mention, before: Item | None, following: Mention | None) -> bool:
     if following is not None and "end_feel_head" in following.cues():
         return True
-    return before is not None and (before.kind in ("end_feel_head", "end_feel") or before.extra.get("after") == "end feel")
+    return before is not None and (
+        before.kind in ("end_feel_head", "end_feel") or before.extra.get("after") == "end feel"
+    )
 
 
 def _cue_value(mention: Mention, kind: str) -> str:
@@ -300,6 +397,8 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
         quantity = graded.quantity if graded else None
         plus = quantity is not None and quantity.plus_minus == "+" and quantity.out_of is None
         low = quantity is not None and quantity.value <= _RARE_STRENGTH and context.section != "resisted_motion"
-        if plus and (testing or low or (len(muscles) > 1 and context.section != "resisted_motion" and quantity.value <= 3)):  # type: ignore[union-attr]
+        if plus and (
+            testing or low or (len(muscles) > 1 and context.section != "resisted_motion" and quantity.value <= 3)
+        ):  # type: ignore[union-attr]
             out[place] = replace(item, kind="reflex", senses=(sense,))
     return out

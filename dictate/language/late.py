@@ -29,7 +29,7 @@ def withdraw(state: State, sentence_start: int) -> State:
 
 def correct(
     state: State, tokens: list[Token], finder: MentionFinder, index: PhraseIndex, *, regions: frozenset[str]
-) -> tuple[State, list[Token]]:  # fmt: skip
+) -> tuple[State, list[Token]]:
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
     cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
@@ -53,7 +53,7 @@ def correct(
 
 def _correct_directly(
     state: State, tokens: list[Token], content: Sequence[Mention], cue: Mention, end: int
-) -> tuple[State, list[Token]]:  # fmt: skip
+) -> tuple[State, list[Token]]:
     """ "I make that one twenty", "did you mean valgus?": the right value stands right behind the cue."""
     start = _statement_start(tokens, cue.start)
     inside = [m for m in content if start <= m.start < end and _is_value(m) and not m.cue("negation")]
@@ -75,7 +75,11 @@ def _correct_like(state: State, right: Mention, said: str) -> State | None:
     """Put the term in the place of the last one of its kind."""
     kinds = {sense.term.kind: sense.term.label for sense in right.terms() if sense.term}
     for place, entry in _recent(state)[:3]:
-        if entry.kind in kinds and entry.kind in ("test", "movement", "sign") and entry.finding.finding != kinds[entry.kind]:
+        if (
+            entry.kind in kinds
+            and entry.kind in ("test", "movement", "sign")
+            and entry.finding.finding != kinds[entry.kind]
+        ):
             doubt = "changed by another speaker's question"
             return _put(state, place, change(entry, "finding", kinds[entry.kind], said=said, doubt=doubt))
         if "structure" in kinds and entry.finding.structure and entry.finding.structure != kinds["structure"]:
@@ -126,9 +130,15 @@ def _pivot(talk: Sequence[Mention], content: Sequence[Mention], cue: Mention, en
 
 
 def _apply(
-    state: State, tokens: Sequence[Token], cue: Mention, pivot: Mention, old: Sequence[Mention], new: Sequence[Mention],
-    end: int, index: PhraseIndex,
-) -> State | None:  # fmt: skip
+    state: State,
+    tokens: Sequence[Token],
+    cue: Mention,
+    pivot: Mention,
+    old: Sequence[Mention],
+    new: Sequence[Mention],
+    end: int,
+    index: PhraseIndex,
+) -> State | None:
     said = " ".join(token.text for token in tokens[cue.end : pivot.start] if token.text)
     right = next((m for m in new if _is_value(m)), None)
     wrong = next((m for m in old if right is not None and type_of(m) == type_of(right)), None)
@@ -175,7 +185,7 @@ def _plausible(entry: Entry, value: float) -> bool:
 
 def _correct_cue(
     state: State, field: str, right: Mention, wrong: Mention | None, old: Sequence[Mention], said: str
-) -> State | None:  # fmt: skip
+) -> State | None:
     sense = right.cue(field)
     value = sense.cue.value if sense and sense.cue else None
     wrong_sense = wrong.cue(field) if wrong else None
@@ -194,9 +204,16 @@ def _correct_cue(
 
 
 def _correct_term(
-    state: State, tokens: Sequence[Token], cue: Mention, pivot: Mention, wrong: Mention | None, right: Mention | None,
-    end: int, index: PhraseIndex, said: str,
-) -> State | None:  # fmt: skip
+    state: State,
+    tokens: Sequence[Token],
+    cue: Mention,
+    pivot: Mention,
+    wrong: Mention | None,
+    right: Mention | None,
+    end: int,
+    index: PhraseIndex,
+    said: str,
+) -> State | None:
     head = [token.norm for token in tokens[max(0, cue.start - 3) : cue.start]]
     wrong_words = [token.norm for token in tokens[cue.end : pivot.start]]
     right_words = [token.norm for token in tokens[pivot.end : end]]
@@ -225,9 +242,11 @@ def _loosely(label: str, words: Sequence[str]) -> bool:
 
 def _right_label(
     right: Mention | None, words: Sequence[str], head: Sequence[str], stored: str, field: str, index: PhraseIndex
-) -> str | None:  # fmt: skip
+) -> str | None:
     if right is not None:
-        labels = [s.term.label for s in right.terms() if s.term and (s.term.kind == "structure") == (field == "structure")]
+        labels = [
+            s.term.label for s in right.terms() if s.term and (s.term.kind == "structure") == (field == "structure")
+        ]
         if labels:
             return labels[0]
     last = stored.split()[-1]  # "the prepatellar one": the head noun is that of the old label
@@ -261,4 +280,3 @@ def _put(state: State, place: int, entry: Entry) -> State:
 def _blanked(tokens: Sequence[Token], start: int, end: int) -> list[Token]:
     blank = {"norm": "", "text": "", "break_after": NO_BREAK}
     return [replace(token, **blank) if start <= place < end else token for place, token in enumerate(tokens)]
-

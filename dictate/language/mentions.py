@@ -62,7 +62,9 @@ class MentionFinder:
         self._numbers = numbers
         self._full_words = self._adjective_heads()
 
-    def find(self, tokens: Sequence[Token], *, regions: frozenset[str] = frozenset()) -> tuple[list[Mention], list[Mention]]:
+    def find(
+        self, tokens: Sequence[Token], *, regions: frozenset[str] = frozenset()
+    ) -> tuple[list[Mention], list[Mention]]:
         """Return (content mentions, talk mentions), each in order and without overlaps.
 
         Where phrases overlap the longest wins, but a term of the region examined (or named here) wins over a longer
@@ -96,7 +98,9 @@ class MentionFinder:
                 heads.add(words[0])
         return frozenset(heads)
 
-    def _with_coordinated(self, tokens: Sequence[Token], found: list[Mention], talk: Iterable[Mention]) -> list[Mention]:
+    def _with_coordinated(
+        self, tokens: Sequence[Token], found: list[Mention], talk: Iterable[Mention]
+    ) -> list[Mention]:
         """Add words that lean on a later phrase: on its noun ("medial and lateral joint line") or its head
         ("biceps, triceps and brachioradialis reflexes"), also across a self-repair ("valgus, I mean varus, stress")."""
         joining = {p for m in talk if m.cue("repair") for p in range(m.start, m.end)}
@@ -126,7 +130,9 @@ class MentionFinder:
 
     def _with_side_inside(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
         """Add terms that a side stands in the middle of: "dorsum of the left foot", "tip of the right lateral malleolus"."""
-        sides = [p for p in range(1, len(tokens) - 1) if tokens[p].norm in _SIDES and tokens[p - 1].norm in _BEFORE_A_SIDE]
+        sides = [
+            p for p in range(1, len(tokens) - 1) if tokens[p].norm in _SIDES and tokens[p - 1].norm in _BEFORE_A_SIDE
+        ]
         if not sides:
             return found
         places = [p for p in range(len(tokens)) if p not in sides]
@@ -144,7 +150,7 @@ class MentionFinder:
 
     def _leaning(
         self, tokens: Sequence[Token], last: int, noun: list[str], head: list[str]
-    ) -> tuple[int, tuple[Sense, ...]]:  # fmt: skip
+    ) -> tuple[int, tuple[Sense, ...]]:
         """Return how many words up to `last` make a term with what follows, and its senses."""
         for rest in (noun, head):
             for width in (1, 2):
@@ -167,11 +173,13 @@ def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
         terms = mention.terms()
         foreign = terms and all(s.term and s.term.regions and not regions & set(s.term.regions) for s in terms)
         rival = foreign and any(
-            h.start < mention.end and mention.start < h.end and h.end - h.start > 1
+            h.start < mention.end
+            and mention.start < h.end
+            and h.end - h.start > 1
             and 2 * (h.end - h.start) >= mention.end - mention.start
             and (h.start, h.end) != (mention.start, mention.end)
             for h in home
-        )  # fmt: skip
+        )
         if not rival:
             kept.append(mention)
     return kept
@@ -214,13 +222,17 @@ def _skip_joiner(tokens: Sequence[Token], position: int, joining: set[int]) -> i
 def _outside_terms(talk: list[Mention], content: Sequence[Mention]) -> list[Mention]:
     """Drop steering words that are only part of a longer term ("golfer's elbow" in the name of a test)."""
     return [
-        t for t in talk
+        t
+        for t in talk
         if not any(
-            c.start <= t.start < c.end and c.end - c.start > 1 and (c.start, c.end) != (t.start, t.end) and c.terms_named()
+            c.start <= t.start < c.end
+            and c.end - c.start > 1
+            and (c.start, c.end) != (t.start, t.end)
+            and c.terms_named()
             and c.end - c.start >= t.end - t.start
             for c in content
         )
-    ]  # fmt: skip
+    ]
 
 
 def longest_first(mentions: Iterable[Mention]) -> list[Mention]:
@@ -339,5 +351,3 @@ def term_of(sense: Sense) -> Term:
     if sense.term is None:
         raise ValueError("this sense is no term")
     return sense.term
-
-

@@ -17,9 +17,38 @@ _LESS = (("less", "than"), ("under",), ("below",), ("within",), ("fewer", "than"
 _MORE = (("more", "than"), ("over",), ("above",), ("greater", "than"), ("at", "least"), ("beyond",))
 _ABOUT = ("about", "around", "roughly", "approximately", "nearly", "almost", "maybe", "good", "just", "only", "say")
 _PRONOUN_BEFORE_ONE = frozenset(
-    ["the", "this", "that", "other", "which", "each", "another", "every", "any", "no", "good", "bad", "next", "last", "first",
-     "same", "only", "some", "sore", "injured", "big", "on", "have", "had", "has", "with", "in", "is", "was"]
-)  # fmt: skip
+    [
+        "the",
+        "this",
+        "that",
+        "other",
+        "which",
+        "each",
+        "another",
+        "every",
+        "any",
+        "no",
+        "good",
+        "bad",
+        "next",
+        "last",
+        "first",
+        "same",
+        "only",
+        "some",
+        "sore",
+        "injured",
+        "big",
+        "on",
+        "have",
+        "had",
+        "has",
+        "with",
+        "in",
+        "is",
+        "was",
+    ]
+)
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
 
@@ -93,12 +122,18 @@ class NumberReader:
         if quantity.unit or quantity.is_grade or quantity.to_value is not None or quantity.comparator or quantity.sign:
             return False
         before = tokens[quantity.start - 1].norm if quantity.start else ""
-        if quantity.end - quantity.start == 1 and tokens[quantity.start].norm == "one" and before in _PRONOUN_BEFORE_ONE:
+        if (
+            quantity.end - quantity.start == 1
+            and tokens[quantity.start].norm == "one"
+            and before in _PRONOUN_BEFORE_ONE
+        ):
             return True
         if _broken(tokens, quantity.end):
             return False
         opens = quantity.start == 0 or bool(tokens[quantity.start - 1].break_after)
-        if quantity.value == 1 and (tokens[quantity.end].norm == "of" or (opens and tokens[quantity.end].norm in ("is", "was"))):
+        if quantity.value == 1 and (
+            tokens[quantity.end].norm == "of" or (opens and tokens[quantity.end].norm in ("is", "was"))
+        ):
             return True
         following = tokens[quantity.end]
         if following.norm in ("is", "are", "was") and _word(tokens, quantity.end + 1) in _DEFINED_AS:
@@ -141,9 +176,17 @@ class NumberReader:
         return self._finished(tokens, start, end, value, sign, comparator, graded=graded)
 
     def _finished(
-        self, tokens: Sequence[Token], start: int, end: int, value: float, sign: int,
-        comparator: Comparator | None, *, graded: bool, misheard: bool = False,
-    ) -> Quantity:  # fmt: skip
+        self,
+        tokens: Sequence[Token],
+        start: int,
+        end: int,
+        value: float,
+        sign: int,
+        comparator: Comparator | None,
+        *,
+        graded: bool,
+        misheard: bool = False,
+    ) -> Quantity:
         plus_minus, end = self._plus_minus(tokens, end)
         letter = ""
         if not plus_minus and value <= 3 and not _broken(tokens, end) and _word(tokens, end) in ("a", "b"):
@@ -168,10 +211,20 @@ class NumberReader:
                         third, end = last
         unit, factor, end = self._unit(tokens, end)
         return Quantity(
-            start=start, end=end, value=value * factor, to_value=to_value, third_value=third, sign=sign,
-            plus_minus=plus_minus, out_of=out_of, unit=unit, comparator=comparator, letter=letter, graded=graded,
+            start=start,
+            end=end,
+            value=value * factor,
+            to_value=to_value,
+            third_value=third,
+            sign=sign,
+            plus_minus=plus_minus,
+            out_of=out_of,
+            unit=unit,
+            comparator=comparator,
+            letter=letter,
+            graded=graded,
             misheard=misheard,
-        )  # fmt: skip
+        )
 
     def _misheard_grade(self, tokens: Sequence[Token], position: int) -> Quantity | None:
         """Return a grade whose digit was heard as a word ("for plus"), else None."""
@@ -226,7 +279,10 @@ class NumberReader:
         """Return (value, end) of the number that starts here, fraction included, or None."""
         if position >= len(tokens):
             return None
-        if _norms(tokens, position, 2) in (("half", "a"), ("half", "an")) or _norms(tokens, position, 2) == ("a", "half"):
+        if _norms(tokens, position, 2) in (("half", "a"), ("half", "an")) or _norms(tokens, position, 2) == (
+            "a",
+            "half",
+        ):
             after = _word(tokens, position + 2) if tokens[position].norm == "half" else _word(tokens, position + 2)
             return (0.5, position + 2) if after in self._unit_names else None
         if _word(tokens, position) == "point" and _word(tokens, position + 1) in self._units:
@@ -270,7 +326,9 @@ class NumberReader:
             return self._tens_and_unit(tokens, position)
         if word not in self._units or word == "o":
             return None
-        if word == "oh" and (token.break_after or _word(tokens, position + 1) not in ("to", "degree", "and", "through")):
+        if word == "oh" and (
+            token.break_after or _word(tokens, position + 1) not in ("to", "degree", "and", "through")
+        ):
             return None  # an exclamation
         value, end = self._units[word], position + 1
         if token.break_after or end >= len(tokens):

@@ -16,15 +16,40 @@ from dictate.lexicon.model import Term
 
 # How a phrase stands for its term: the term's name, or one of its other shapes.
 Shape = Literal[
-    "name", "adjective", "verb", "absent", "normal", "reduced", "increased", "to", "lack", "over", "positive",
-    "negative", "place", "cue", "section", "region", "defer",
-]  # fmt: skip
+    "name",
+    "adjective",
+    "verb",
+    "absent",
+    "normal",
+    "reduced",
+    "increased",
+    "to",
+    "lack",
+    "over",
+    "positive",
+    "negative",
+    "place",
+    "cue",
+    "section",
+    "region",
+    "defer",
+]
 
 _SHAPES: tuple[tuple[str, Shape], ...] = (
-    ("forms", "name"), ("heard_as", "name"), ("adjectives", "adjective"), ("verbs", "verb"), ("absent_forms", "absent"),
-    ("normal_forms", "normal"), ("reduced_forms", "reduced"), ("increased_forms", "increased"), ("verbs_to", "to"),
-    ("lack_forms", "lack"), ("over_forms", "over"), ("positive_forms", "positive"), ("negative_forms", "negative"),
-)  # fmt: skip
+    ("forms", "name"),
+    ("heard_as", "name"),
+    ("adjectives", "adjective"),
+    ("verbs", "verb"),
+    ("absent_forms", "absent"),
+    ("normal_forms", "normal"),
+    ("reduced_forms", "reduced"),
+    ("increased_forms", "increased"),
+    ("verbs_to", "to"),
+    ("lack_forms", "lack"),
+    ("over_forms", "over"),
+    ("positive_forms", "positive"),
+    ("negative_forms", "negative"),
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,6 @@ from dictate.lexicon.load import Lexicon
 from dictate.note.model import Doubt, Region
 from dictate.recognise.events import Utterance
 
-
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
 _LONG_SENTENCE = 24
 
@@ -116,9 +115,16 @@ class Reader:
         return note_replacements(state, first_entry, repaired.replacements)
 
     def _sentence(
-        self, state: State, repaired: Repaired, kinds: Sequence[str], mentions: Sequence[Mention],
-        words: Sequence[str], number: int, *, revising: bool,
-    ) -> State:  # fmt: skip
+        self,
+        state: State,
+        repaired: Repaired,
+        kinds: Sequence[str],
+        mentions: Sequence[Mention],
+        words: Sequence[str],
+        number: int,
+        *,
+        revising: bool,
+    ) -> State:
         if not mentions:
             return state
         tokens = repaired.tokens
@@ -134,8 +140,11 @@ class Reader:
         items = reflexes_by_muscle(items, self._groups, state.context)
         if any(item.value == "not_examined" for item in items):
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
-        sentence = Sentence(region=local, sides_named=frozenset(i.value for i in items if i.kind == "side"),
-                            long=len(mentions) > _LONG_SENTENCE)  # fmt: skip
+        sentence = Sentence(
+            region=local,
+            sides_named=frozenset(i.value for i in items if i.kind == "side"),
+            long=len(mentions) > _LONG_SENTENCE,
+        )
         if items and kinds[items[0].start] not in ("condition", "teaching"):
             state = announce.first_side(state, items)
         carried = ""
@@ -166,9 +175,16 @@ class Reader:
                 sentence = replace(sentence, side=carried)
                 doubtful = close and not self._meaning(state, (frame,)) <= other
                 state, carried = self._frame(
-                    state, frame, sentence, repaired, words, number, doubtful=doubtful, revising=revising,
+                    state,
+                    frame,
+                    sentence,
+                    repaired,
+                    words,
+                    number,
+                    doubtful=doubtful,
+                    revising=revising,
                     start=start,
-                )  # fmt: skip
+                )
         return state
 
     def _meaning(self, state: State, frames: Sequence[Frame]) -> frozenset[tuple[object, ...]]:
@@ -184,9 +200,18 @@ class Reader:
         return frozenset(out)
 
     def _frame(
-        self, state: State, frame: Frame, sentence: Sentence, repaired: Repaired, words: Sequence[str], number: int, *,
-        doubtful: bool, revising: bool, start: int,
-    ) -> tuple[State, str]:  # fmt: skip
+        self,
+        state: State,
+        frame: Frame,
+        sentence: Sentence,
+        repaired: Repaired,
+        words: Sequence[str],
+        number: int,
+        *,
+        doubtful: bool,
+        revising: bool,
+        start: int,
+    ) -> tuple[State, str]:
         context = state.context
         after_talk = _after_other_talk(context, state.utterances)
         if after_talk and _past(repaired.tokens, frame):
@@ -207,7 +232,9 @@ class Reader:
         doubtful = doubtful or share < self._sure
         drafts = build(parts, section=context.section)
         if revising and not drafts:
-            return revise_context(state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)), carried
+            return revise_context(
+                state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)
+            ), carried
         if after_talk and not parts.side:
             drafts = [draft for draft in drafts if not _loose(draft)]
         state = replace(state, context=announce.next_topic(state, parts, drafts))
@@ -224,11 +251,21 @@ class Reader:
         for draft in drafts:
             finding, term = self.resolver.finding(draft, context, sentence, said=said, earlier=entries)
             if doubtful:
-                doubt = Doubt(reason="readings_disagree", detail="the sentence can be read in another way", suggestion=None)
+                doubt = Doubt(
+                    reason="readings_disagree", detail="the sentence can be read in another way", suggestion=None
+                )
                 finding = finding.model_copy(update={"doubts": [*finding.doubts, doubt]})
             entry = Entry(
-                finding, state.frames, state.utterances, number, term, bool(draft.side_said or parts.side), draft.kind,
-                (parts.start, parts.end), place, _anchored(draft),
+                finding,
+                state.frames,
+                state.utterances,
+                number,
+                term,
+                bool(draft.side_said or parts.side),
+                draft.kind,
+                (parts.start, parts.end),
+                place,
+                _anchored(draft),
             )
             if _repeats(entry, entries):
                 continue
@@ -242,9 +279,7 @@ class Reader:
             state = ellipsis.spread_side_back(state, parts, sentence, number)
         return announce.remember_side(state, parts, sentence.sides_named), carried
 
-    def _said(
-        self, state: State, before: State, tokens: Sequence[Token], words: Sequence[str], frame: Frame
-    ) -> State:  # fmt: skip
+    def _said(self, state: State, before: State, tokens: Sequence[Token], words: Sequence[str], frame: Frame) -> State:
         said = _words_said(tokens, words, frame.items[0].start, frame.items[-1].end)
         added = [
             entry.with_finding(entry.finding.model_copy(update={"said": said}))
@@ -290,7 +325,9 @@ def _pieces(words: Sequence[str]) -> list[tuple[int, list[str]]]:
     start = 0
     while len(words) - start > _LONGEST_READ_WORDS:
         window = range(start + _LONGEST_READ_WORDS, start + _LONGEST_READ_WORDS // 2, -1)
-        end = next((place for place in window if words[place - 1].endswith((".", "?", "!"))), start + _LONGEST_READ_WORDS)
+        end = next(
+            (place for place in window if words[place - 1].endswith((".", "?", "!"))), start + _LONGEST_READ_WORDS
+        )
         pieces.append((start, list(words[start:end])))
         start = end
     pieces.append((start, list(words[start:])))
@@ -381,5 +418,3 @@ def _repeats(entry: Entry, entries: Sequence[Entry]) -> bool:
         if other.finding.model_copy(update=blank) == entry.finding.model_copy(update=blank):
             return True
     return False
-
-

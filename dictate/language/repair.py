@@ -17,7 +17,9 @@ _LOOK_BACK = 7  # mentions
 _LOOK_BACK_WORDS = 14
 _NEAR_WORDS = 3
 _SOFT = frozenset({"neutral", "presence", "and", "at", "with", "hedge"})
-_BARE_NO_TYPES = frozenset({"quantity", "side", "place", "structure", "test", "movement", "status", "level", "reflex", "severity"})
+_BARE_NO_TYPES = frozenset(
+    {"quantity", "side", "place", "structure", "test", "movement", "status", "level", "reflex", "severity"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +68,18 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     cues = [mention for mention in talk if mention.cue("repair")] + [m for m in content if _is_bare_no(m, tokens)]
     used: set[int] = set()
     for cue in sorted(cues, key=lambda mention: mention.start):
-        if cue.start in used or any(cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues
-                                    if m.start in used):  # fmt: skip
+        if cue.start in used or any(
+            cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues if m.start in used
+        ):
             continue
         found = _pair(words, kept, cue)
         if found is None:
             continue
         old, new, type_ = found
         dropped = _dropped(words, kept, old, cue, new)
-        dropped += [m for m in kept if old.end <= m.start and m.end <= new.start and m is not cue and _is_bare_no(m, words)]
+        dropped += [
+            m for m in kept if old.end <= m.start and m.end <= new.start and m is not cue and _is_bare_no(m, words)
+        ]
         kept = [mention for mention in kept if mention not in dropped and mention is not cue]
         for place in range(min(m.start for m in dropped), max(m.end for m in dropped)):
             if any(m.start <= place < m.end for m in dropped):
@@ -91,7 +96,9 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
 
 
 def _is_bare_no(mention: Mention, tokens: Sequence[Token]) -> bool:
-    return mention.cue("negation") is not None and tokens[mention.start].norm == "no" and mention.end - mention.start == 1
+    return (
+        mention.cue("negation") is not None and tokens[mention.start].norm == "no" and mention.end - mention.start == 1
+    )
 
 
 def _clear_breaks(words: list[Token], old: Mention, new: Mention) -> None:
@@ -156,8 +163,15 @@ def _stops_between(words: Sequence[Token], old: Mention, cue: Mention) -> int:
 
 
 def _plain_weak_repair(
-    words: Sequence[Token], content: Sequence[Mention], cue: Mention, old: Mention, new: Mention, type_: str, *, bare_no: bool
-) -> bool:  # fmt: skip
+    words: Sequence[Token],
+    content: Sequence[Mention],
+    cue: Mention,
+    old: Mention,
+    new: Mention,
+    type_: str,
+    *,
+    bare_no: bool,
+) -> bool:
     """Whether "no" or "actually" between two like things takes the first one back."""
     if bare_no and type_ not in _BARE_NO_TYPES:
         return False
@@ -179,7 +193,7 @@ def _plain_weak_repair(
 
 def _dropped(
     words: Sequence[Token], content: Sequence[Mention], old: Mention, cue: Mention, new: Mention
-) -> list[Mention]:  # fmt: skip
+) -> list[Mention]:
     """Return the reparandum and whatever between it and the cue is said again after the repair."""
     restated = {type_of(new)}
     for mention in content:

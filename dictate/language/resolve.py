@@ -13,7 +13,9 @@ from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import RegionFile, Term
 from dictate.note.model import Doubt, DoubtReason, Finding, Region, Section, Side
 
-_OUTSIDE_ALLOWED = frozenset({"adjacent_joints", "referred_pain", "neurological", "vascular", "resisted_motion", "function"})
+_OUTSIDE_ALLOWED = frozenset(
+    {"adjacent_joints", "referred_pain", "neurological", "vascular", "resisted_motion", "function"}
+)
 _WITH_A_MIDLINE = frozenset({"cervical", "thoracic", "lumbar", "sacroiliac", "hip"})
 _OPPOSITE = {"left": "right", "right": "left"}
 # A passive angle this much below the active one contradicts it (degrees; the project's choice).
@@ -62,21 +64,36 @@ class Resolver:
         entry = self._regions.get(region)
         return entry.full_range if entry else ()
 
-    def finding(self, draft: Draft, context: Context, sentence: Sentence, *, said: str,
-                earlier: Sequence[Entry]) -> tuple[Finding, Term | None]:  # fmt: skip
+    def finding(
+        self, draft: Draft, context: Context, sentence: Sentence, *, said: str, earlier: Sequence[Entry]
+    ) -> tuple[Finding, Term | None]:
         """Return the finding of a draft and the term it rests on."""
         region = self._region(draft, context, sentence)
         term = draft.term or self._movements.get((draft.finding, region))
         section = self._section(draft, term, context, region, sentence)
         side, side_doubt = self._side(draft, term, context, sentence)
-        doubts = [Doubt(reason=reason, detail=detail, suggestion=suggestion) for reason, detail, suggestion in draft.doubts]
+        doubts = [
+            Doubt(reason=reason, detail=detail, suggestion=suggestion) for reason, detail, suggestion in draft.doubts
+        ]
         doubts += side_doubt
         finding = Finding(
-            section=section, region=region, side=side, structure=draft.structure, finding=draft.finding,
-            status=draft.status, degrees=draft.degrees, grade=draft.grade, measure=draft.measure,
-            at_degrees=draft.at_degrees, severity=draft.severity, end_feel=draft.end_feel,
-            limited_by=draft.limited_by, with_=draft.with_, said=said, replaced=draft.replaced,
-        )  # fmt: skip
+            section=section,
+            region=region,
+            side=side,
+            structure=draft.structure,
+            finding=draft.finding,
+            status=draft.status,
+            degrees=draft.degrees,
+            grade=draft.grade,
+            measure=draft.measure,
+            at_degrees=draft.at_degrees,
+            severity=draft.severity,
+            end_feel=draft.end_feel,
+            limited_by=draft.limited_by,
+            with_=draft.with_,
+            said=said,
+            replaced=draft.replaced,
+        )
         finding = self._compared(finding, draft, earlier)
         doubts += self._region_doubt(draft, context, sentence, section, region)
         doubts += _range_doubt(finding, term)
@@ -144,7 +161,9 @@ class Resolver:
 
     # -- side ------------------------------------------------------------------------------------------------------------
 
-    def _side(self, draft: Draft, term: Term | None, context: Context, sentence: Sentence) -> tuple[Side | None, list[Doubt]]:
+    def _side(
+        self, draft: Draft, term: Term | None, context: Context, sentence: Sentence
+    ) -> tuple[Side | None, list[Doubt]]:
         said = absolute_side(draft.side, context)
         if said == "midline" and context.region not in _WITH_A_MIDLINE:
             said = ""
@@ -183,10 +202,15 @@ class Resolver:
         else:
             this, other = finding.side, _OPPOSITE.get(finding.side or "", "")
         base = next(
-            (e.finding for e in reversed(earlier)
-             if e.finding.finding == finding.finding and e.finding.side in (other, "both") and e.finding.degrees is not None),
+            (
+                e.finding
+                for e in reversed(earlier)
+                if e.finding.finding == finding.finding
+                and e.finding.side in (other, "both")
+                and e.finding.degrees is not None
+            ),
             None,
-        )  # fmt: skip
+        )
         if base is None or base.degrees is None:
             doubt = Doubt(reason="incomplete", detail="compared with a side that was not measured", suggestion=None)
             status = "reduced" if relative.less else "increased"
@@ -194,7 +218,9 @@ class Resolver:
         degrees = base.degrees - relative.amount if relative.less else base.degrees + relative.amount
         return finding.model_copy(update={"side": this, "degrees": degrees})
 
-    def _region_doubt(self, draft: Draft, context: Context, sentence: Sentence, section: str, region: str) -> list[Doubt]:
+    def _region_doubt(
+        self, draft: Draft, context: Context, sentence: Sentence, section: str, region: str
+    ) -> list[Doubt]:
         term = draft.structure_term or draft.term
         if term is None or not term.regions or not context.region_said or region in self.near(context.region):
             return []
@@ -247,7 +273,9 @@ def _range_doubt(finding: Finding, term: Term | None) -> list[Doubt]:
 
 def _unlikely_angle(finding: Finding) -> list[Doubt]:
     if finding.degrees is not None and not -180 <= finding.degrees <= 210:
-        return [Doubt(reason="out_of_range", detail=f"{finding.degrees:g} degrees: no joint does that", suggestion=None)]
+        return [
+            Doubt(reason="out_of_range", detail=f"{finding.degrees:g} degrees: no joint does that", suggestion=None)
+        ]
     return []
 
 
@@ -272,9 +300,13 @@ def _level_doubt(draft: Draft, term: Term | None) -> list[Doubt]:
 
 
 _CONTRARY = (
-    frozenset({"present", "absent"}), frozenset({"positive", "negative"}), frozenset({"normal", "reduced"}),
-    frozenset({"normal", "absent"}), frozenset({"normal", "increased"}), frozenset({"reduced", "increased"}),
-)  # fmt: skip
+    frozenset({"present", "absent"}),
+    frozenset({"positive", "negative"}),
+    frozenset({"normal", "reduced"}),
+    frozenset({"normal", "absent"}),
+    frozenset({"normal", "increased"}),
+    frozenset({"reduced", "increased"}),
+)
 
 
 def _conflict_doubt(finding: Finding, earlier: Sequence[Entry]) -> list[Doubt]:

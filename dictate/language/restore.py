@@ -66,7 +66,7 @@ class Restorer:
 
     def _best(
         self, tokens: Sequence[Token], strange: int, known: set[int], region: str, *, supported: frozenset[str]
-    ) -> Mention | None:  # fmt: skip
+    ) -> Mention | None:
         best: tuple[float, int, int, str] | None = None
         for start in range(max(0, strange - _LONGEST_WORDS + 1), strange + 1):
             for end in range(strange + 1, min(len(tokens), start + _LONGEST_WORDS) + 1):

@@ -129,7 +129,9 @@ def change(entry: Entry, field: str, value: object, *, said: str, doubt: str | N
     if before == value:
         return entry
     note = Replaced(field=field, value=value_text(before), said=said)
-    doubts = [d for d in entry.finding.doubts if not (field == "side" and d.reason in ("side_assumed", "side_conflict"))]
+    doubts = [
+        d for d in entry.finding.doubts if not (field == "side" and d.reason in ("side_assumed", "side_conflict"))
+    ]
     doubts = [d for d in doubts if not (field == "structure" and d.reason in ("wrong_region", "sounds_like"))]
     if doubt:
         doubts.append(Doubt(reason="slip_repaired", detail=doubt))
@@ -184,7 +186,9 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
         if not any(before is not None and before == after for before, after in pairs) and new.finding.structure:
             continue
         update: dict[str, object] = {
-            name: after for name, (before, after) in zip(_MERGED, pairs, strict=True) if before is None and after is not None
+            name: after
+            for name, (before, after) in zip(_MERGED, pairs, strict=True)
+            if before is None and after is not None
         }
         for name in ("with_", "limited_by"):
             before, after = getattr(old.finding, name), getattr(new.finding, name)
@@ -193,6 +197,8 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
             update["side"] = new.finding.side
             update["doubts"] = [doubt for doubt in old.finding.doubts if doubt.reason != "side_assumed"]
         out = list(entries)
-        out[place] = dc_replace(old.with_finding(old.finding.model_copy(update=update)), side_said=old.side_said or new.side_said)
+        out[place] = dc_replace(
+            old.with_finding(old.finding.model_copy(update=update)), side_said=old.side_said or new.side_said
+        )
         return out
     return None

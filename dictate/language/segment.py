@@ -16,10 +16,38 @@ from dictate.language.tokens import COMMA, Token
 
 _LONGEST = 18
 _PREPOSITIONS = frozenset(
-    ["over", "on", "along", "of", "in", "with", "to", "at", "around", "across", "under", "during", "through", "against",
-     "when", "into", "from", "for", "by", "near", "throughout", "above", "below", "behind", "within", "about"]
-)  # fmt: skip
-_COPULAS = frozenset(["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"])
+    [
+        "over",
+        "on",
+        "along",
+        "of",
+        "in",
+        "with",
+        "to",
+        "at",
+        "around",
+        "across",
+        "under",
+        "during",
+        "through",
+        "against",
+        "when",
+        "into",
+        "from",
+        "for",
+        "by",
+        "near",
+        "throughout",
+        "above",
+        "below",
+        "behind",
+        "within",
+        "about",
+    ]
+)
+_COPULAS = frozenset(
+    ["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"]
+)
 _AFTERTHOUGHTS = ("on the", "both sides", "on both", "bilateral", "in both", "each side", "either side", "on either")
 _STARTERS = frozenset({"presence", "except", "rest", "but"})
 
@@ -89,7 +117,21 @@ class Segmenter:
         roles = _roles(items)
         if not targets and not values:
             only = {item.kind for item in items}
-            if only <= {"side", "and", "modality", "section", "region", "neutral", "presence", "every", "but", "place", "pronoun", "compare", "rest"}:
+            if only <= {
+                "side",
+                "and",
+                "modality",
+                "section",
+                "region",
+                "neutral",
+                "presence",
+                "every",
+                "but",
+                "place",
+                "pronoun",
+                "compare",
+                "rest",
+            }:
                 return float(w["clash"]["orphan_side"]) if "side" in only else 0.4
             return float(w["clash"]["orphan"])
         cost += float(w["order"].get(roles, w["order"]["other"]))
@@ -277,5 +319,3 @@ def _side_position_cost(items: Sequence[Item], late: float) -> float:
         if 0 < index < len(items) - 1 and not items[index + 1].is_target():
             cost += late
     return cost
-
-

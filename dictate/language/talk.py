@@ -15,7 +15,23 @@ _BACK_WORDS = 7
 # A sentence longer than this has lost its punctuation: full stops can no longer be relied on.
 _UNPUNCTUATED_WORDS = 45
 _FORWARD_ONLY = frozenset({"instruction", "diagnosis", "condition"})
-_TAGS = frozenset({"right", "ok", "okay", "yeah", "yes", "no", "correct", "agreed", "is not it", "does not it", "are not they", "has not it", "all right"})
+_TAGS = frozenset(
+    {
+        "right",
+        "ok",
+        "okay",
+        "yeah",
+        "yes",
+        "no",
+        "correct",
+        "agreed",
+        "is not it",
+        "does not it",
+        "are not they",
+        "has not it",
+        "all right",
+    }
+)
 _SOFT_KINDS = frozenset({"instruction", "plan", "question", "teaching"})  # talk that may announce what comes next
 
 
@@ -51,9 +67,7 @@ def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Seq
     return kinds
 
 
-def _resumed(
-    tokens: Sequence[Token], start: int, end: int, talk: Sequence[Mention], content: Sequence[Mention]
-) -> int:  # fmt: skip
+def _resumed(tokens: Sequence[Token], start: int, end: int, talk: Sequence[Mention], content: Sequence[Mention]) -> int:
     """Return where, inside a stretch without punctuation, talk of this patient resumes; its end otherwise."""
     for mention in talk:
         sense = mention.cue("resume")
@@ -105,7 +119,16 @@ def _opens_clause(tokens: Sequence[Token], position: int, talk: Sequence[Mention
     fillers = {place for mention in talk if mention.cue("filler") for place in range(mention.start, mention.end)}
     place = position - 1
     while place >= 0 and tokens[place].break_after == NO_BREAK:
-        if place not in fillers and tokens[place].norm not in ("and", "now", "then", "so", "okay", "ok", "but", "right"):
+        if place not in fillers and tokens[place].norm not in (
+            "and",
+            "now",
+            "then",
+            "so",
+            "okay",
+            "ok",
+            "but",
+            "right",
+        ):
             return False
         place -= 1
     return True
@@ -130,9 +153,13 @@ def _clause_start(tokens: Sequence[Token], sentence: Sentence, position: int, co
 
 
 def _scope_end(
-    tokens: Sequence[Token], sentence: Sentence, mention: Mention, whole_sentence: bool,
-    resumes: Sequence[Mention], content: Sequence[Mention],
-) -> int:  # fmt: skip
+    tokens: Sequence[Token],
+    sentence: Sentence,
+    mention: Mention,
+    whole_sentence: bool,
+    resumes: Sequence[Mention],
+    content: Sequence[Mention],
+) -> int:
     """Return where the cue's reach ends: the clause or sentence, or an earlier word after which talk of now resumes."""
     long = sentence.end - sentence.start > _UNPUNCTUATED_WORDS
     for position in range(mention.end, sentence.end):
@@ -165,7 +192,10 @@ def _telegraphic(tokens: Sequence[Token], position: int, end: int, content: Sequ
     inside = [m for m in content if position <= m.start < stop]
     known = {place for m in inside for place in range(m.start, min(m.end, stop))}
     named = any(m.terms_named() or m.levels for m in inside)
-    valued = any(m.quantity or m.cue("status") or m.cue("negation") or m.shaped("adjective") or m.shaped("absent") for m in inside)
+    valued = any(
+        m.quantity or m.cue("status") or m.cue("negation") or m.shaped("adjective") or m.shaped("absent")
+        for m in inside
+    )
     return named and valued and stop - position >= 3 and len(known) / (stop - position) >= _TELEGRAM_SHARE
 
 

@@ -20,7 +20,8 @@ _LEVEL = r"[ctls]\d{1,2}"
 _GRADE_SIGN = re.compile(r"(\d)([+-])(?=$|\s)")
 _HUNDREDS_HYPHEN = re.compile(r"1-(\d\d)")
 _PIECES = re.compile(
-    rf"{_LEVEL}/\d{{1,2}}|{_LEVEL}/{_LEVEL}|\d+(?:\.\d+)?|[+°%<>=@&≥/-]|[^\W\d_]+(?:'[^\W\d_]+)*|{_LEVEL}", re.IGNORECASE
+    rf"{_LEVEL}/\d{{1,2}}|{_LEVEL}/{_LEVEL}|\d+(?:\.\d+)?|[+°%<>=@&≥/-]|[^\W\d_]+(?:'[^\W\d_]+)*|{_LEVEL}",
+    re.IGNORECASE,
 )
 _LEVEL_WORD = re.compile(rf"({_LEVEL})(?:[-/](?:({_LEVEL})|(\d{{1,2}})))?", re.IGNORECASE)
 
@@ -51,7 +52,9 @@ class Tokeniser:
             pieces, break_after = self._pieces(word)
             if out and re.fullmatch(r"\.\d+", word.rstrip(".,")) and out[-1].text.isdigit():  # "46 .5"
                 whole = out.pop()
-                out.append(Token(whole.norm + word.rstrip(".,"), whole.text + word.rstrip(".,"), whole.word, break_after))
+                out.append(
+                    Token(whole.norm + word.rstrip(".,"), whole.text + word.rstrip(".,"), whole.word, break_after)
+                )
                 continue
             if not pieces and out and break_after:
                 pieces_to_mark = out.pop()

@@ -47,9 +47,23 @@ class Term(_Closed):
     side: Side | None = None  # `midline` for what lies there
     sideless: bool = False  # no side is taken from the context (gait, squat)
     # structure
-    part: Literal[
-        "bone", "ligament", "tendon", "muscle", "joint", "bursa", "nerve", "artery", "meniscus", "fascia", "skin", "area"
-    ] | None = None  # fmt: skip
+    part: (
+        Literal[
+            "bone",
+            "ligament",
+            "tendon",
+            "muscle",
+            "joint",
+            "bursa",
+            "nerve",
+            "artery",
+            "meniscus",
+            "fascia",
+            "skin",
+            "area",
+        ]
+        | None
+    ) = None
     # sign and attribute: other shapes of the same thing
     adjectives: tuple[str, ...] = ()  # "tender", "swollen"
     verbs: tuple[str, ...] = ()  # "hurts", "clicks"

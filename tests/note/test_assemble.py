@@ -75,5 +75,7 @@ def test_lines_and_text_are_the_same() -> None:
 
 
 def test_a_region_that_was_given_is_where_the_reading_starts() -> None:
-    heard = fold([Utterance.of_text("Flexion one twenty on the right.")], reader_of(), heard=start(reader_of(), region="elbow"))
+    heard = fold(
+        [Utterance.of_text("Flexion one twenty on the right.")], reader_of(), heard=start(reader_of(), region="elbow")
+    )
     assert [finding.region for finding in heard.state.findings()] == ["elbow"]
