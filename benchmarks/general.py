@@ -17,9 +17,9 @@ from spacy.tokens import Doc, Span
 from spacy.util import filter_spans
 from word2number import w2n  # type: ignore[import-untyped]
 
+from dictate.contract import Finding, Grade, Side
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import Term
-from dictate.note.model import Finding, Grade, Side
 
 _NUMBER_WORDS = frozenset(w2n.american_number_system)
 _GRADED = {"reflex": "reflex", "pulse": "pulse"}

@@ -16,9 +16,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from dictate.contract import Doubt, Exam, Finding, Grade, Measure, Note, Prompt, Replaced, SectionCoverage
     from dictate.errors import DictateError
     from dictate.interface import interpret, transcribe
-    from dictate.note.model import Doubt, Exam, Finding, Grade, Measure, Note, Prompt, Replaced, SectionCoverage
     from dictate.note.text import text_of
 
 __version__ = "0.1.0"
@@ -39,7 +39,7 @@ def __getattr__(name: str) -> Any:
     """Import what is asked for when it is asked for, so that importing `dictate` costs next to nothing."""
     if name not in __all__:
         raise AttributeError(f"module 'dictate' has no attribute {name!r}")
-    return getattr(import_module(_HOME.get(name, "dictate.note.model")), name)
+    return getattr(import_module(_HOME.get(name, "dictate.contract")), name)
 
 
 def __dir__() -> list[str]:

@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dictate.contract import Note, Region
 from dictate.errors import LexiconError
 from dictate.favour import favoured_terms
 from dictate.language.reader import Reader
@@ -14,7 +15,6 @@ from dictate.lexicon.load import load_lexicon
 from dictate.lexicon.reference_model import reference_of
 from dictate.note.assemble import InjuredSide, Sex, assemble
 from dictate.note.fold import Heard, fold, hear, start
-from dictate.note.model import Note, Region
 from dictate.note.prompt_texts import prompt_texts
 from dictate.recognise.events import Utterance
 

@@ -13,12 +13,12 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from rapidfuzz import fuzz, process, utils
 
+from dictate.contract import Finding
 from dictate.errors import LexiconError
 from dictate.lexicon.cues import Cue, DeferForms, SectionForms
 from dictate.lexicon.load import data_files, load_lexicon, read_toml
 from dictate.lexicon.model import RegionFile, Term
 from dictate.lexicon.reference_model import LevelsFile, RedFlagsFile, RulesFile, ScalesFile
-from dictate.note.model import Finding
 from dictate.note.prompt_texts import PromptTexts
 
 _TABLES: Mapping[str, type[BaseModel]] = {"term": Term, "cue": Cue, "section": SectionForms, "defer": DeferForms}

@@ -10,9 +10,9 @@ from collections.abc import Iterator
 
 import pytest
 
+from dictate.contract import Finding
 from dictate.lexicon.load import builtin_folder, checked_tables, data_files, load_lexicon, read_toml
 from dictate.lexicon.model import Term
-from dictate.note.model import Finding
 from tests.support.cases import Case, corpora
 from tests.support.floors import floors
 from tests.support.reading import findings_in_context, reader

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import pytest
 
 from dictate import transcribe
-from dictate.note.model import Note
+from dictate.contract import Note
 from tests.support.cases import FIXTURES, Case, fixtures
 from tests.support.floors import floors
 from tests.support.reading import score

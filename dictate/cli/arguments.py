@@ -7,8 +7,8 @@ from typing import Any, NoReturn, get_args
 
 from dictate import __version__
 from dictate.cli import lexicon_command, models_command, read_commands
+from dictate.contract import Region
 from dictate.errors import DictateError
-from dictate.note.model import Region
 
 
 class UsageError(DictateError):

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any, get_args
 
-from dictate.note.model import Region, Section
+from dictate.contract import Region, Section
 
 EXIT_PROBLEMS = 1
 _MOST_TERMS = 40

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from dictate.contract import Region, Section
 from dictate.language.items import Item
 from dictate.language.mentions import Mention
 from dictate.language.reader import Reader
@@ -14,7 +15,6 @@ from dictate.language.talk import kinds_of_talk
 from dictate.language.tokens import Token
 from dictate.lexicon.load import Lexicon
 from dictate.note.describe import finding_name, side_text, value_words
-from dictate.note.model import Region, Section
 from dictate.recognise.events import Utterance
 
 

@@ -7,8 +7,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from dictate.contract import Note
 from dictate.errors import DictateError
-from dictate.note.model import Note
 from dictate.note.text import text_of
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from dictate.cli.output import deliver, show
 
 if TYPE_CHECKING:
-    from dictate.note.model import Note
+    from dictate.contract import Note
 
 
 def text(options: argparse.Namespace) -> None:
@@ -37,7 +37,7 @@ def file(options: argparse.Namespace) -> None:
 
 def schema(options: argparse.Namespace) -> None:
     """Print the JSON Schema of a note."""
-    from dictate.note.model import Note
+    from dictate.contract import Note
 
     show(json.dumps(Note.model_json_schema(by_alias=True), indent=2) + "\n")
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from dictate.contract import Region, Section, Status
 from dictate.language.draft import Draft, Parts, Topic, grade_of
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.mentions import Mention
@@ -15,7 +16,6 @@ from dictate.language.resolve import Resolver, Sentence, absolute_side
 from dictate.language.state import Context, Entry, State
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import COMMA, Token
-from dictate.note.model import Region, Section, Status
 
 _MOVES_ON = frozenset(
     {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
@@ -96,13 +96,13 @@ def region_votes(mentions: Sequence[Mention]) -> Counter[Region]:
     return votes
 
 
-def local_region(mentions: Sequence[Mention], context: Context, resolver: Resolver) -> str:
+def local_region(mentions: Sequence[Mention]) -> str:
     """Return the one region that a sentence names, or ""."""
     named = {sense.value for m in mentions if (sense := m.shaped("region"))}
     return next(iter(named)) if len(named) == 1 else ""
 
 
-# -- sections left out ---------------------------------------------------------------------------------------------------
+# -- sections left out ----------------------------------------------------------------------------------------------
 
 
 def is_deferral(items: Sequence[Item], kinds: Sequence[str]) -> bool:
@@ -163,7 +163,7 @@ def _reason(tokens: Sequence[Token], words: Sequence[str], start: int) -> str | 
     return text or None
 
 
-# -- where the exam stands -------------------------------------------------------------------------------------------------
+# -- where the exam stands ------------------------------------------------------------------------------------------
 
 
 def past_side(state: State, items: Sequence[Item]) -> State:
@@ -232,14 +232,14 @@ def _region_heading(context: Context, items: Sequence[Item], *, valued: bool, to
 
 
 def first_side(state: State, items: Sequence[Item]) -> State:
-    """Take the side of the joint that opens the exam ("right knee, planted and twisted …"), whatever else is said of it."""
+    """Take the side of the joint that opens the exam ("right knee, planted and twisted …"), whatever else is said."""
     context = state.context
     if context.side or context.last_side or state.entries:
         return state
     for item, following in pairwise(items):
-        if item.kind == "side" and following.kind == "region" and item.value in ("left", "right"):
-            if following.start - item.end <= 1 and item is next(i for i in items if i.kind not in _PREAMBLE):
-                return replace(state, context=replace(context, side=item.value, last_side=item.value))
+        named = item.kind == "side" and following.kind == "region" and following.start - item.end <= 1
+        if named and item.value in ("left", "right") and item is next(i for i in items if i.kind not in _PREAMBLE):
+            return replace(state, context=replace(context, side=item.value, last_side=item.value))
     return state
 
 
@@ -335,7 +335,7 @@ def _moved_to(entries: Sequence[Entry], context: Context) -> tuple[Entry, ...]:
     )
 
 
-# -- one statement that stands for several -----------------------------------------------------------------------------------
+# -- one statement that stands for several ------------------------------------------------------------------------------
 
 
 def expand(
@@ -376,7 +376,7 @@ def _others(drafts: Sequence[Draft], parts: Parts, context: Context) -> list[Dra
 
 
 def _screens(parts: Parts, context: Context) -> list[Draft]:
-    """Return the quick screens of joints that are named with a status ("hip and ankle screened, full and pain free")."""
+    """Return the quick screens of joints named with a status ("hip and ankle screened, full and pain free")."""
     regions = list(dict.fromkeys(item.value for item in parts.frame.items if item.kind == "region"))
     status, _ = parts.status()
     others = [region for region in regions if region != context.region]
@@ -388,8 +388,8 @@ def _screens(parts: Parts, context: Context) -> list[Draft]:
             finding="range of motion",
             kind="attribute",
             status=value,
-            region=region,
-            section="adjacent_joints",  # type: ignore[arg-type]
+            region=region,  # type: ignore[arg-type]
+            section="adjacent_joints",
             side=parts.side,
             side_said=bool(parts.side),
             start=parts.start,

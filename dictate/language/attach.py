@@ -1,4 +1,4 @@
-"""Give the small words to their neighbours: negation, amounts, doubts of the speaker, positions, what limits, what comes along."""
+"""Give the small words to their neighbours: negation, amounts, hedges, positions, what limits, what comes along."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _amounts(out, tokens)
     _positions(out, tokens)
     _compared(out)
-    _limiters(out, tokens)
+    _limiters(out)
     _companions(out, tokens)
     _end_feels(out)
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
@@ -51,9 +51,9 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
 def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     """Whether the item does nothing here: an opening "okay,", a "both" that counts what follows."""
     item = items[index]
-    if item.kind == "status" and index == 0 and says_nothing(item):
-        if tokens[item.end - 1].break_after or item.text in _OPENINGS:
-            return True
+    opens = index == 0 and bool(tokens[item.end - 1].break_after or item.text in _OPENINGS)
+    if opens and says_nothing(item):
+        return True
     following = items[index + 1] if index + 1 < len(items) else None
     if is_opening_right(items, index, tokens):
         return True
@@ -90,7 +90,7 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
             elif alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
                 items[index] = replace(item, kind="none", value="absent")
             continue
-        target = _sign_of_compound(items, target, tokens)
+        target = _sign_of_compound(items, target)
         first = items[target]
         items[target] = replace(first, negated=True, unable=unable and first.kind in ("task", "movement"))
         if first.kind in ("status", "outcome"):
@@ -111,17 +111,16 @@ def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]
     return words == {"not"} and bool(following) and following[0].kind in ("place", "side", "structure")
 
 
-def _sign_of_compound(items: Sequence[Item], target: int, tokens: Sequence[Token]) -> int:
+def _sign_of_compound(items: Sequence[Item], target: int) -> int:
     """In "no medial or lateral joint line tenderness" it is the sign that is denied, not its place."""
     place = target
     while place < len(items) and items[place].kind in ("structure", "and", "place"):
         if place > target and items[place].start - items[place - 1].end > 1:
             return target
         place += 1
-    if place < len(items) and place > target and items[place].kind == "sign" and items[place].shape == "name":
-        if items[place].start - items[place - 1].end <= 1:
-            return place
-    return target
+    if not target < place < len(items) or items[place].start - items[place - 1].end > 1:
+        return target
+    return place if items[place].kind == "sign" and items[place].shape == "name" else target
 
 
 def _ends_with_comma(tokens: Sequence[Token], item: Item) -> bool:
@@ -193,14 +192,14 @@ def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:
         sense = item.senses[0]
         target = _next_of(items, index, tokens)
         if target is None:
-            target = _last_of(items, index, tokens)
+            target = _last_of(items, index)
         if target is None:
             continue
         if item.kind == "hedge":
             if not sense.weak:
                 items[target] = replace(items[target], hedged=True)
         elif not sense.weak and items[target].severity is None:
-            items[target] = replace(items[target], severity=item.value)
+            items[target] = replace(items[target], severity=item.value)  # type: ignore[arg-type]
 
 
 def _next_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int | None:
@@ -216,7 +215,7 @@ def _next_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int 
     return None
 
 
-def _last_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int | None:
+def _last_of(items: Sequence[Item], index: int) -> int | None:
     for target in range(index - 1, max(index - 4, -1), -1):
         if items[target].kind in ("sign", "status", "outcome"):
             return target
@@ -288,7 +287,7 @@ def _compared(items: list[Item]) -> None:
             items[index] = replace(items[index], role="compared")
 
 
-def _limiters(items: list[Item], tokens: Sequence[Token]) -> None:
+def _limiters(items: list[Item]) -> None:
     for index, item in enumerate(items):
         if item.kind == "limiter":
             items[index] = replace(item, role="limiter")

@@ -36,10 +36,10 @@ def _choose(parts: Parts, section: str | None) -> list[Draft]:
         return build_neuro.pulses(parts)
     if build_motion.is_strength(parts, section):
         return build_motion.strengths(parts)
-    if build_neuro.is_sensation(parts, section):
+    if build_neuro.is_sensation(parts):
         return build_neuro.sensations(parts)
     if parts.of("movement") or build_motion.is_range(parts):
-        return build_motion.motions(parts, section)
+        return build_motion.motions(parts)
     if parts.of("sign"):
         return build_signs.signs(parts, section)
     if parts.of("attribute"):

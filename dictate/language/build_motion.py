@@ -1,12 +1,12 @@
-"""Drafts of motion (degrees, normal, reduced) and of strength (grades, strong, weak), and of pain that comes with them."""
+"""Drafts of motion (degrees, normal, reduced), of strength (grades, strong, weak), and of pain that comes with them."""
 
 from __future__ import annotations
 
+from dictate.contract import Status
 from dictate.language.draft import Draft, Parts, Relative, grade_of, term_of
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.numbers import Quantity
 from dictate.language.segment import is_companion
-from dictate.note.model import Status
 
 _STRENGTH = "strength"
 _SENSES = ("light touch", "pin prick", "sensation", "vibration sense", "proprioception")
@@ -132,7 +132,7 @@ def is_range(parts: Parts) -> bool:
     return not parts.targets and (ranged or shifted) and bool(parts.quantities or "over" in parts.kinds)
 
 
-def motions(parts: Parts, section: str | None) -> list[Draft]:
+def motions(parts: Parts) -> list[Draft]:
     """Return the drafts of a frame about motion."""
     movements = parts.of("movement")
     signs = [sign for sign in parts.of("sign") if is_companion(sign)]
@@ -189,7 +189,7 @@ def _pain_of_motion(parts: Parts, movements: tuple[Item, ...], signs: list[Item]
             draft.status = "equivocal" if sign.hedged else "absent" if absent else "present"
             if place is not None:
                 draft.structure, draft.structure_term = label_of(place), term_of(place)
-            draft.severity = None if absent else sign.severity  # type: ignore[assignment]
+            draft.severity = None if absent else sign.severity
             draft.section = parts.modality or "active_motion"
             drafts.append(draft)
     return drafts
@@ -198,9 +198,10 @@ def _pain_of_motion(parts: Parts, movements: tuple[Item, ...], signs: list[Item]
 def _pain_denied(parts: Parts, hosts: list[Item], section: str | None) -> list[Draft]:
     """Return "no pain" said beside a measured movement or strength as a finding of its own."""
     drafts = []
+    places: list[Item | None] = [*hosts] or [None]
     for sign in parts.of("sign"):
         if sign.negated and label_of(sign) == "pain" and _valued(parts):
-            for item in hosts or [None]:
+            for item in places:
                 draft = Draft(finding="pain", kind="sign", term=term_of(sign), status="absent")
                 draft.structure = label_of(item) if item else None
                 draft.section = section or parts.modality or "active_motion"  # type: ignore[assignment]
@@ -335,7 +336,7 @@ def _whole_range(parts: Parts) -> Draft:
     item = next((i for i in parts.of("attribute") if label_of(i) == _RANGE), None)
     draft = Draft(finding=_RANGE, kind="attribute", term=term_of(item) if item else None)
     status, _ = parts.status()
-    draft.status = {"positive": None, "negative": "normal", "present": None}.get(status or "", status)  # type: ignore[assignment]
+    draft.status = {"positive": None, "negative": "normal", "present": None}.get(status or "", status)
     if item is not None and item.shape == "normal":
         draft.status = "normal"
     draft.severity = parts.severity if draft.status == "reduced" else None

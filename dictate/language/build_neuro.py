@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dictate.contract import Grade, Status
 from dictate.language.draft import Draft, Parts, grade_of, term_of
 from dictate.language.items import label_of
-from dictate.note.model import Grade, Status
 
 _SENSES = ("pin prick", "light touch", "vibration sense", "proprioception", "sensation")
 _AMOUNT: dict[str, Status | None] = {"positive": "present", "negative": "absent"}
@@ -50,7 +50,7 @@ def pulses(parts: Parts) -> list[Draft]:
     return [draft for draft in drafts if draft.has_value()]
 
 
-def is_sensation(parts: Parts, section: str | None) -> bool:
+def is_sensation(parts: Parts) -> bool:
     """Whether the frame is about feeling: a sense named, or dermatome levels while the nerves are examined."""
     if any(label_of(item) in _SENSES for item in parts.of("attribute")):
         return True
@@ -66,10 +66,10 @@ def sensations(parts: Parts) -> list[Draft]:
     term = next((term_of(i) for i in parts.of("attribute") if label_of(i) == finding), None)
     levels = [level for item in parts.of("level") for level in item.mention.levels]
     areas = [label_of(item) for item in parts.of("structure")]
-    places = [f"{level} dermatome" for level in levels] if levels else list(areas) or [None]  # type: ignore[list-item]
+    places: list[str | None] = [f"{level} dermatome" for level in levels] if levels else list(areas) or [None]
     status, _ = parts.status()
     numb = any(label_of(item) in ("numbness", "paraesthesia") and not item.negated for item in parts.of("sign"))
-    status = {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)  # type: ignore[assignment]
+    status = {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)
     if status is None and numb:
         status = "reduced"
     if any(item.negated for item in parts.targets) and status is None:

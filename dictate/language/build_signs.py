@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dictate.contract import Measure, Status
 from dictate.language.draft import Draft, Parts, grade_of, term_of
 from dictate.language.items import Item, label_of
 from dictate.lexicon.model import Term
-from dictate.note.model import Measure, Status
 
 _GIRTH = "girth"
 _GIRTH_PLACES = ("thigh", "calf", "knee", "quadriceps", "leg", "arm", "forearm", "ankle")
@@ -34,7 +34,7 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
             draft.status = _sign_status(item, parts)
             draft.adjective = item.shape != "name"
             severity = item.severity or (None if _any_severity(parts) else parts.severity)
-            draft.severity = severity if draft.status in ("present", "equivocal") else None  # type: ignore[assignment]
+            draft.severity = severity if draft.status in ("present", "equivocal") else None
             _sign_grade(draft, item, parts)
             draft.with_ = list(parts.companions)
             drafts.append(draft)
@@ -51,7 +51,7 @@ def _at_level(item: Item, level: str, parts: Parts) -> Draft:
     draft.structure = f"{level} {_PROCESSES}" if over and label_of(over[0]).startswith(_PROCESSES) else level
     draft.structure_term = term_of(over[0]) if over else None
     severity = item.severity or parts.severity
-    draft.severity = severity if draft.status in ("present", "equivocal") else None  # type: ignore[assignment]
+    draft.severity = severity if draft.status in ("present", "equivocal") else None
     return draft
 
 
@@ -140,7 +140,7 @@ def attributes(parts: Parts) -> list[Draft]:
                 status = item.shape  # type: ignore[assignment]
             if item.hedged and status is None:
                 status = "equivocal"
-            draft.status = {"negative": "normal", "positive": None}.get(status or "", status)  # type: ignore[assignment]
+            draft.status = {"negative": "normal", "positive": None}.get(status or "", status)
             draft.severity = parts.severity if draft.status in ("reduced", "increased") else None
             quantity = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
             if quantity and draft.term and draft.term.scale:
@@ -179,7 +179,7 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
         else:
             name = (section or "palpation").replace("_", " ")
             draft = Draft(finding=name, kind="section")
-            draft.status = {"negative": "normal", "positive": "present"}.get(status or "", status)  # type: ignore[assignment]
+            draft.status = "normal" if status == "negative" else status
         draft.structure, draft.structure_term = label_of(item), term_of(item)
         drafts.append(draft)
     return drafts
@@ -230,7 +230,7 @@ def measures(parts: Parts) -> list[Draft]:
             if quantity.unit == "deg":
                 draft.degrees = quantity.value
                 continue
-            unit = quantity.unit if quantity.unit and quantity.unit != "deg" else units[0]
+            unit = quantity.unit or units[0]
             draft.measure = Measure(value=quantity.value, unit=unit, comparator=quantity.comparator)
         if draft.measure is None and draft.degrees is None:
             draft.status = _measure_status(parts, status, term)
@@ -246,4 +246,4 @@ def _measure_status(parts: Parts, status: Status | None, term: Term | None) -> S
         for form, meant in (term.said_of if term else {}).items():
             if item.says(form) and not item.negated:
                 return meant
-    return {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)  # type: ignore[return-value]
+    return {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)

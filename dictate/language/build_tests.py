@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dictate.contract import Measure, Status
 from dictate.language.draft import Draft, Parts, grade_of, term_of
 from dictate.language.items import Item, label_of
 from dictate.language.numbers import Quantity
 from dictate.language.segment import is_companion
 from dictate.lexicon.model import Term
-from dictate.note.model import Measure, Status
 
 _TEST_STATUS: dict[str | None, Status] = {
     "positive": "positive",
@@ -198,16 +198,16 @@ def tasks(parts: Parts) -> list[Draft]:
             elif quantity.unit is None and not quantity.is_grade and "1" in term.units:
                 draft.measure = Measure(value=quantity.value, unit="1", comparator=quantity.comparator)
         drafts.append(draft)
-        for sign in parts.of("sign"):
-            if sign.negated and label_of(sign) == "pain":
-                drafts.append(
-                    Draft(
-                        finding="pain",
-                        kind="sign",
-                        term=term_of(sign),
-                        structure=term.label,
-                        status="absent",
-                        section="function",
-                    )
-                )
+        drafts.extend(
+            Draft(
+                finding="pain",
+                kind="sign",
+                term=term_of(sign),
+                structure=term.label,
+                status="absent",
+                section="function",
+            )
+            for sign in parts.of("sign")
+            if sign.negated and label_of(sign) == "pain"
+        )
     return [draft for draft in drafts if draft.has_value()]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from dictate.contract import DoubtReason, Grade, Measure, Region, Replaced, Section, Severity, Status
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
 from dictate.language.segment import Frame
 from dictate.lexicon.model import Term
-from dictate.note.model import DoubtReason, Grade, Measure, Region, Replaced, Section, Severity, Status
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Relative:
 
 @dataclass(kw_only=True)
 class Draft:
-    """One finding as a frame states it. `side` is the word said: left, right, both, midline, injured, uninjured, other."""
+    """One finding as a frame states it. `side` as said: left, right, both, midline, injured, uninjured, other."""
 
     finding: str
     kind: str
@@ -210,7 +210,7 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), near:
         limiters=_labels(items, "limiter"),
         end_feel=next((item.value for item in free if item.kind == "end_feel"), None) or _end_point(items),
         modality=modality,  # type: ignore[arg-type]
-        severity=next((item.severity for item in items if item.severity and item.role != "with"), None),  # type: ignore[arg-type]
+        severity=next((item.severity for item in items if item.severity and item.role != "with"), None),
         hedged=any(item.hedged for item in items),
         kinds=frozenset(item.kind for item in items),
         inherited=inherited,
@@ -240,7 +240,7 @@ def _leans(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> 
 
 
 def _felt(topic: Topic, items: tuple[Item, ...]) -> bool:
-    """Whether an area with a status continues a row about sensation ("… reduced over the thumb, little finger normal")."""
+    """Whether an area with a status goes on with a row about sensation ("… reduced over the thumb, finger normal")."""
     senses = {"light touch", "pin prick", "sensation"}
     return any(label_of(item) in senses for item in topic.items) and any(item.kind == "status" for item in items)
 

@@ -1,23 +1,21 @@
-"""What is said by pointing at what was said before: "same on the left", "other side normal", a side at the end of a list."""
+"""What is said by pointing at what was said before: "same on the left", "other side normal", a side ending a list."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
+from dictate.contract import Doubt, DoubtReason, Finding, Status
 from dictate.language.draft import Draft, Parts, term_of
 from dictate.language.items import Item, label_of
 from dictate.language.resolve import Sentence, absolute_side
 from dictate.language.state import Entry, State
-from dictate.language.tokens import Token
-from dictate.note.model import Doubt, DoubtReason, Finding, Status
 
 # How many findings back "same on the left" can reach.
 _LONGEST_GROUP = 8
 _NORMAL_BY_KIND: dict[str, Status] = {"test": "negative", "sign": "absent"}
 
 
-def copy(state: State, parts: Parts, sentence: int, *, tokens: Sequence[Token]) -> State | None:
+def copy(state: State, parts: Parts, sentence: int) -> State | None:
     """Return the state with the last group copied to another side, or None when the frame does not ask for it."""
     own = [item for item in parts.targets if not parts.inherited]
     ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
@@ -41,7 +39,7 @@ def copy(state: State, parts: Parts, sentence: int, *, tokens: Sequence[Token]) 
     return None
 
 
-def _group(state: State, sentence: int, side: str) -> list[Entry]:
+def _group(state: State, sentence: int) -> list[Entry]:
     """Return the findings that "the same" points at: this sentence's, else the run before it on one side."""
     entries = list(state.entries)
     if not entries:
@@ -62,7 +60,7 @@ def _group(state: State, sentence: int, side: str) -> list[Entry]:
 
 
 def _copied(state: State, side: str, sentence: int, normal: str | None) -> State:
-    group = _group(state, sentence, side)
+    group = _group(state, sentence)
     if not group:
         return state
     if not side:
@@ -103,7 +101,7 @@ def _copied(state: State, side: str, sentence: int, normal: str | None) -> State
 
 def _as_normal(finding: Finding, entry: Entry) -> Finding:
     status = _NORMAL_BY_KIND.get(entry.kind, "normal")
-    blank = {
+    blank: dict[str, object] = {
         "degrees": None,
         "grade": None,
         "measure": None,

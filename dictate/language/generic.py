@@ -1,7 +1,7 @@
 """Structural signs that a clause speaks in general, or to a person about what to do, rather than of this patient now.
 
-Cue words (`lexicon/common/talk.toml`) name kinds of talk; these rules look at how a clause is built: who its subject is,
-whether a thing is introduced by "a", whether it is defined rather than judged.
+Cue words (`lexicon/common/talk.toml`) name kinds of talk; these rules look at how a clause is built: who its subject
+is, whether a thing is introduced by "a", whether it is defined rather than judged.
 """
 
 from __future__ import annotations

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
+from dictate.contract import Severity
 from dictate.language.mentions import Mention
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
@@ -17,54 +19,6 @@ if TYPE_CHECKING:
 TARGETS = frozenset(
     {"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"}
 )
-VALUES = frozenset({"status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "severity_value", "none"})
-
-Kind = Literal[
-    "structure",
-    "sign",
-    "attribute",
-    "movement",
-    "test",
-    "reflex",
-    "pulse",
-    "task",
-    "measure",
-    "level",
-    "status",
-    "quantity",
-    "outcome",
-    "nothing",
-    "ellipsis",
-    "end_feel",
-    "none",
-    "side",
-    "place",
-    "modality",
-    "severity",
-    "hedge",
-    "negation",
-    "with",
-    "limiter_head",
-    "limiter",
-    "at",
-    "every",
-    "rest",
-    "except",
-    "but",
-    "and",
-    "compare",
-    "lack",
-    "over",
-    "presence",
-    "region",
-    "section",
-    "defer",
-    "position",
-    "neutral",
-    "double",
-    "pressing",
-    "end_feel_head",
-]
 
 
 @dataclass(frozen=True)
@@ -78,7 +32,7 @@ class Item:
     quantity: Quantity | None = None
     negated: bool = False
     unable: bool = False  # negated by "can't"
-    severity: str | None = None
+    severity: Severity | None = None
     hedged: bool = False
     role: str = ""  # "": free; "with", "limiter", "position", "circumstance": taken by what stands before it
     extra: dict[str, str] = field(default_factory=dict)
@@ -260,17 +214,16 @@ def _item(
         return Item("place", mention, mention.senses, value=place.value)
     if "end_feel_head" in cues:
         return Item("end_feel_head", mention, mention.senses)
-    if "end_feel" in cues and _near_end_feel(mention, before, following):
+    if "end_feel" in cues and _near_end_feel(before, following):
         return Item("end_feel", mention, mention.senses, value=_cue_value(mention, "end_feel"))
     if "limiter" in cues and before and (before.kind == "limiter_head" or not mention.terms()):
         return Item("limiter", mention, mention.senses, value=_cue_value(mention, "limiter"))
     senses = prefer_region(mention.terms(), region=region, near=near)
     status = mention.cue("status")
-    if senses and status and status.cue and status.cue.strength and before:
-        if before.kind in ("structure", "movement", "level", "attribute") or (
-            following and not mention.terms("sign") and following.terms("structure", "movement")
-        ):
-            senses = ()  # "quads weak": a value, not the sign of weakness
+    leads = bool(following and not mention.terms("sign") and following.terms("structure", "movement"))
+    weighs = before is not None and (leads or before.kind in ("structure", "movement", "level", "attribute"))
+    if weighs and status and status.cue and status.cue.strength:
+        senses = ()  # "quads weak": a value, not the sign of weakness
     if senses:
         outcomes = [sense for sense in senses if sense.shape in ("positive", "negative")]
         if len(outcomes) == len(senses):
@@ -280,10 +233,9 @@ def _item(
         if outcomes and any(sense.term and sense.term.label in tests_here for sense in outcomes):
             return Item("outcome", mention, tuple(outcomes))  # "valgus is tight at zero"
         if outcomes:
-            named = tuple(sense for sense in senses if sense not in outcomes)
-            first = named[0]
-            assert first.term is not None
-            return Item(first.term.kind, mention, tuple([*named, *outcomes]))
+            names = tuple(sense for sense in senses if sense not in outcomes)
+            named_kind = next(sense.term.kind for sense in names if sense.term)
+            return Item(named_kind, mention, (*names, *outcomes))
         senses = tuple(sense for sense in senses if sense.shape != "place") or senses
         senses = _sore(senses, placed)
         kinds = {sense.term.kind for sense in senses if sense.term}
@@ -302,7 +254,7 @@ def _item(
 
 
 def _kind_by_context(
-    kinds: set[str],
+    kinds: AbstractSet[str],
     senses: Sequence[Sense],
     before: Item | None,
     following: Mention | None,
@@ -355,7 +307,7 @@ def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str])
     return close or general or tuple(senses)
 
 
-def _near_end_feel(mention: Mention, before: Item | None, following: Mention | None) -> bool:
+def _near_end_feel(before: Item | None, following: Mention | None) -> bool:
     if following is not None and "end_feel_head" in following.cues():
         return True
     return before is not None and (
@@ -366,11 +318,6 @@ def _near_end_feel(mention: Mention, before: Item | None, following: Mention | N
 def _cue_value(mention: Mention, kind: str) -> str:
     sense = mention.cue(kind)
     return sense.cue.value or "" if sense and sense.cue else ""
-
-
-def with_flags(item: Item, **flags: object) -> Item:
-    """Return the item with some fields changed."""
-    return replace(item, **flags)  # type: ignore[arg-type]
 
 
 def says_nothing(item: Item) -> bool:
@@ -395,10 +342,9 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
             continue
         graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)
         quantity = graded.quantity if graded else None
-        plus = quantity is not None and quantity.plus_minus == "+" and quantity.out_of is None
-        low = quantity is not None and quantity.value <= _RARE_STRENGTH and context.section != "resisted_motion"
-        if plus and (
-            testing or low or (len(muscles) > 1 and context.section != "resisted_motion" and quantity.value <= 3)
-        ):  # type: ignore[union-attr]
+        if quantity is None or quantity.plus_minus != "+" or quantity.out_of is not None:
+            continue
+        highest = _RARE_STRENGTH if len(muscles) <= 1 else 3
+        if testing or (context.section != "resisted_motion" and quantity.value <= highest):
             out[place] = replace(item, kind="reflex", senses=(sense,))
     return out

@@ -1,4 +1,4 @@
-"""Corrections that come late, or from a second voice: "I said lateral meniscus, I meant the ligament", "disregard that"."""
+"""Corrections that come late, or from a second voice: "I said lateral meniscus, I meant the ligament", "scrap that"."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _REACH = 400
 _TARGET_TYPES = ("structure", "test", "movement", "reflex", "sign", "pulse", "task")
 
 
-def withdraw(state: State, sentence_start: int) -> State:
+def withdraw(state: State) -> State:
     """Return the state without the last statement's findings ("disregard that")."""
     if not state.entries:
         return state
@@ -28,8 +28,8 @@ def withdraw(state: State, sentence_start: int) -> State:
 
 
 def correct(
-    state: State, tokens: list[Token], finder: MentionFinder, index: PhraseIndex, *, regions: frozenset[str]
-) -> tuple[State, list[Token]]:
+    state: State, tokens: Sequence[Token], finder: MentionFinder, index: PhraseIndex, *, regions: frozenset[str]
+) -> tuple[State, Sequence[Token]]:
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
     cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
@@ -52,8 +52,8 @@ def correct(
 
 
 def _correct_directly(
-    state: State, tokens: list[Token], content: Sequence[Mention], cue: Mention, end: int
-) -> tuple[State, list[Token]]:
+    state: State, tokens: Sequence[Token], content: Sequence[Mention], cue: Mention, end: int
+) -> tuple[State, Sequence[Token]]:
     """ "I make that one twenty", "did you mean valgus?": the right value stands right behind the cue."""
     start = _statement_start(tokens, cue.start)
     inside = [m for m in content if start <= m.start < end and _is_value(m) and not m.cue("negation")]
@@ -225,7 +225,7 @@ def _correct_term(
                 continue
             if stored not in labels and not _loosely(stored, [*wrong_words, *head]):
                 continue
-            value = _right_label(right, right_words, head, stored, field, index)
+            value = _right_label(right, right_words, stored, field, index)
             if value is None or value == stored:
                 continue
             return _put(state, place, change(entry, field, value, said=said))
@@ -241,7 +241,7 @@ def _loosely(label: str, words: Sequence[str]) -> bool:
 
 
 def _right_label(
-    right: Mention | None, words: Sequence[str], head: Sequence[str], stored: str, field: str, index: PhraseIndex
+    right: Mention | None, words: Sequence[str], stored: str, field: str, index: PhraseIndex
 ) -> str | None:
     if right is not None:
         labels = [
@@ -278,5 +278,7 @@ def _put(state: State, place: int, entry: Entry) -> State:
 
 
 def _blanked(tokens: Sequence[Token], start: int, end: int) -> list[Token]:
-    blank = {"norm": "", "text": "", "break_after": NO_BREAK}
-    return [replace(token, **blank) if start <= place < end else token for place, token in enumerate(tokens)]
+    return [
+        replace(token, norm="", text="", break_after=NO_BREAK) if start <= place < end else token
+        for place, token in enumerate(tokens)
+    ]

@@ -129,7 +129,7 @@ class MentionFinder:
         return [m for m in found if (m.start, m.end) not in spans] + added
 
     def _with_side_inside(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
-        """Add terms that a side stands in the middle of: "dorsum of the left foot", "tip of the right lateral malleolus"."""
+        """Add terms with a side in the middle: "dorsum of the left foot", "tip of the right lateral malleolus"."""
         sides = [
             p for p in range(1, len(tokens) - 1) if tokens[p].norm in _SIDES and tokens[p - 1].norm in _BEFORE_A_SIDE
         ]
@@ -317,7 +317,7 @@ def _small_number(norm: str) -> int | None:
 def _levels(letter: str, numbers: Sequence[int]) -> tuple[str, ...]:
     """Return level names; the second of "L5/1" belongs to the next part of the spine."""
     order = "ctls"
-    names = []
+    names: list[str] = []
     for place, number in enumerate(numbers):
         use = letter
         if place and number < numbers[0] and letter != "s":

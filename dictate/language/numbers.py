@@ -1,4 +1,4 @@
-"""Read spoken and written numbers as clinicians say them: "one fifteen", "a hundred and five", "four minus out of five"."""
+"""Read numbers as clinicians say or write them: "one fifteen", "a hundred and five", "four minus out of five"."""
 
 from __future__ import annotations
 
@@ -146,10 +146,10 @@ class NumberReader:
     def _quantity(self, tokens: Sequence[Token], start: int) -> Quantity | None:
         position = start
         comparator: Comparator | None = None
-        for words, sign in ((_LESS, "<"), (_MORE, ">")):
+        for words, mark in ((_LESS, "<"), (_MORE, ">")):
             for phrase in words:
                 if _norms(tokens, position, len(phrase)) == phrase and not comparator:
-                    comparator = "<" if sign == "<" else ">"
+                    comparator = "<" if mark == "<" else ">"
                     position += len(phrase)
         while comparator and position < len(tokens) and tokens[position].norm in (*_ABOUT, "a", "or"):
             if self._number(tokens, position):
@@ -244,9 +244,9 @@ class NumberReader:
         if _broken(tokens, end) or _word(tokens, end) not in ("plus", "minus", "+"):
             return "", end
         after = self._number(tokens, end + 1)
-        if after and not _broken(tokens, end + 1) and _word(tokens, end + 1) not in ("a",):
-            if not (_word(tokens, after[1]) == "out" or _word(tokens, end + 1) in ("over",)):
-                return "", end  # "two plus three"
+        joined = after and not _broken(tokens, end + 1) and _word(tokens, end + 1) not in ("a", "over")
+        if after and joined and _word(tokens, after[1]) != "out":
+            return "", end  # "two plus three"
         return ("-" if tokens[end].norm == "minus" else "+"), end + 1
 
     def _out_of(self, tokens: Sequence[Token], end: int) -> tuple[float | None, int]:
@@ -279,12 +279,8 @@ class NumberReader:
         """Return (value, end) of the number that starts here, fraction included, or None."""
         if position >= len(tokens):
             return None
-        if _norms(tokens, position, 2) in (("half", "a"), ("half", "an")) or _norms(tokens, position, 2) == (
-            "a",
-            "half",
-        ):
-            after = _word(tokens, position + 2) if tokens[position].norm == "half" else _word(tokens, position + 2)
-            return (0.5, position + 2) if after in self._unit_names else None
+        if _norms(tokens, position, 2) in (("half", "a"), ("half", "an"), ("a", "half")):
+            return (0.5, position + 2) if _word(tokens, position + 2) in self._unit_names else None
         if _word(tokens, position) == "point" and _word(tokens, position + 1) in self._units:
             return self._units[tokens[position + 1].norm] / 10, position + 2
         whole = self._whole(tokens, position)

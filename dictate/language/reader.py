@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from dictate.contract import Doubt, Region
 from dictate.language import announce, ellipsis, late
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.build import build
@@ -23,7 +24,6 @@ from dictate.language.state import Context, Entry, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
 from dictate.language.tokens import Token, Tokeniser
 from dictate.lexicon.load import Lexicon
-from dictate.note.model import Doubt, Region
 from dictate.recognise.events import Utterance
 
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
@@ -83,7 +83,7 @@ class Reader:
         state = replace(state, utterances=state.utterances + 1, words=state.words + len(words))
         return announce.settle_region(state, before)
 
-    # -- one utterance ---------------------------------------------------------------------------------------------------
+    # -- one utterance ----------------------------------------------------------------------------------------------
 
     def mentions(self, tokens: Sequence[Token], state: State) -> Repaired:
         """Return the mentions of an utterance, misheard terms restored and self-repairs carried out."""
@@ -104,12 +104,11 @@ class Reader:
         for number, span in enumerate(sentences(repaired.tokens)):
             inside = [m for m in repaired.content if span.start <= m.start < span.end]
             here = [m for m in withdrawals if span.start <= m.start < span.end]
-            start_of_sentence = len(state.entries)
             state = announce.note_talk(state, repaired, span, kinds, inside)
             groups = _split_at(inside, here)
             for index, group in enumerate(groups):
                 if index:
-                    state = late.withdraw(state, start_of_sentence)
+                    state = late.withdraw(state)
                 state = self._sentence(state, repaired, kinds, group, words, number, revising=revising)
                 revising = False
         return note_replacements(state, first_entry, repaired.replacements)
@@ -128,7 +127,7 @@ class Reader:
         if not mentions:
             return state
         tokens = repaired.tokens
-        local = announce.local_region(mentions, state.context, self.resolver)
+        local = announce.local_region(mentions)
         region = local or state.context.region
         near = self.resolver.near(state.context.region)
         items = items_of(mentions, tokens, region=region, near=near, section=state.context.section, groups=self._groups)
@@ -220,7 +219,7 @@ class Reader:
         parts = parts_of(frame, topic, listed=context.listed, near=self.resolver.near(context.region))
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         carried = sentence.side if trailing_both else parts.side or sentence.side
-        copied = ellipsis.copy(state, parts, number, tokens=repaired.tokens)
+        copied = ellipsis.copy(state, parts, number)
         if copied is not None:
             return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried
         amended = ellipsis.amend_last_test(state, parts)
@@ -232,9 +231,7 @@ class Reader:
         doubtful = doubtful or share < self._sure
         drafts = build(parts, section=context.section)
         if revising and not drafts:
-            return revise_context(
-                state, parts, words=_words_said(repaired.tokens, words, parts.start, parts.end)
-            ), carried
+            return revise_context(state, parts), carried
         if after_talk and not parts.side:
             drafts = [draft for draft in drafts if not _loose(draft)]
         state = replace(state, context=announce.next_topic(state, parts, drafts))
@@ -320,7 +317,7 @@ _LONGEST_READ_WORDS = 400
 
 
 def _pieces(words: Sequence[str]) -> list[tuple[int, list[str]]]:
-    """Return (place of the first word, words) of the pieces of an utterance, cut after a full stop where there is one."""
+    """Return (place of the first word, words) of the pieces of an utterance, cut after each full stop."""
     pieces = []
     start = 0
     while len(words) - start > _LONGEST_READ_WORDS:
@@ -410,7 +407,7 @@ def _anchored(draft: Draft) -> bool:
 
 def _repeats(entry: Entry, entries: Sequence[Entry]) -> bool:
     """Whether the same utterance has just said exactly this: one sign said twice is one finding."""
-    blank = {"said": "", "doubts": [], "time": None, "replaced": []}
+    blank: dict[str, object] = {"said": "", "doubts": [], "time": None, "replaced": []}
     for other in reversed(entries):
         corrected = bool(other.finding.replaced) and entry.utterance - other.utterance <= 2
         if other.utterance != entry.utterance and not corrected:

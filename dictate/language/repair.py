@@ -1,8 +1,8 @@
 """Self-repair inside an utterance: the reparandum goes, the repair stands, and what was replaced is remembered.
 
 "flexion one fifteen, no, one hundred and five": *one fifteen* is the reparandum, *no* the interregnum, *one hundred and
-five* the repair. A repair is recognised by type: what follows the editing words has the type of something shortly before.
-"No swelling" is not a repair: nothing of its type stands before it to be replaced.
+five* the repair. A repair is recognised by type: what follows the editing words has the type of something shortly
+before. "No swelling" is not a repair: nothing of its type stands before it to be replaced.
 """
 
 from __future__ import annotations

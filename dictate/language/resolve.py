@@ -1,4 +1,4 @@
-"""Give a draft what its frame did not say: region, section and side from the running context, with a doubt where due."""
+"""Give a draft what its frame did not say: region, section and side from the context, with a doubt where due."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process
 
+from dictate.contract import Doubt, DoubtReason, Finding, Region, Section, Side
 from dictate.language.draft import Draft
 from dictate.language.state import Context, Entry
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import RegionFile, Term
-from dictate.note.model import Doubt, DoubtReason, Finding, Region, Section, Side
 
 _OUTSIDE_ALLOWED = frozenset(
     {"adjacent_joints", "referred_pain", "neurological", "vascular", "resisted_motion", "function"}
@@ -121,7 +121,7 @@ class Resolver:
         anchors = [term for term in (draft.structure_term, draft.term) if term is not None and term.regions]
         for term in anchors:
             if sentence.region in term.regions:
-                return sentence.region  # type: ignore[return-value]
+                return sentence.region
             if context.region in term.regions:
                 return context.region
             close = [region for region in term.regions if region in self.near(context.region)]
@@ -134,12 +134,12 @@ class Resolver:
         if draft.kind == "section" and context.section:
             return context.section
         outside = region not in self.near(context.region)
-        if outside and (sentence.region == region or context.section == "adjacent_joints"):
-            if context.section in (None, "adjacent_joints") or draft.kind in ("movement", "attribute"):
-                return "adjacent_joints"
-        if draft.modality and draft.kind in ("movement", "attribute") and draft.finding != "sensation":
-            if not (draft.finding == "strength"):
-                return draft.modality
+        moved = draft.kind in ("movement", "attribute")
+        screened = outside and (sentence.region == region or context.section == "adjacent_joints")
+        if screened and (moved or context.section in (None, "adjacent_joints")):
+            return "adjacent_joints"
+        if draft.modality and moved and draft.finding not in ("sensation", "strength"):
+            return draft.modality
         if draft.section:
             return draft.section
         allowed = term.sections if term and term.sections else ()
@@ -159,7 +159,7 @@ class Resolver:
             draft.kind, "palpation"
         )  # type: ignore[return-value]
 
-    # -- side ------------------------------------------------------------------------------------------------------------
+    # -- side -------------------------------------------------------------------------------------------------------
 
     def _side(
         self, draft: Draft, term: Term | None, context: Context, sentence: Sentence
@@ -187,7 +187,7 @@ class Resolver:
             return context.last_side, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]  # type: ignore[return-value]
         return None, []
 
-    # -- values and doubts -------------------------------------------------------------------------------------------------
+    # -- values and doubts ------------------------------------------------------------------------------------------
 
     def _compared(self, finding: Finding, draft: Draft, earlier: Sequence[Entry]) -> Finding:
         relative = draft.relative

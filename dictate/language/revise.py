@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace as dc_replace
 
+from dictate.contract import Doubt, Finding, Replaced
 from dictate.language.draft import Parts
 from dictate.language.items import label_of
 from dictate.language.mentions import Mention
 from dictate.language.repair import Replacement
 from dictate.language.resolve import absolute_side
 from dictate.language.state import Entry, State
-from dictate.note.model import Doubt, Finding, Replaced
 
 _REVISED = ("side", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
 # How many findings back a repair that opens an utterance can reach.
@@ -139,7 +139,7 @@ def change(entry: Entry, field: str, value: object, *, said: str, doubt: str | N
     return entry.with_finding(entry.finding.model_copy(update=update))
 
 
-def revise_context(state: State, parts: Parts, *, words: str) -> State:
+def revise_context(state: State, parts: Parts) -> State:
     """Apply a correction that names only a side or a structure ("no, sorry, left") to the last statement."""
     if not state.entries:
         return state

@@ -87,7 +87,7 @@ class Segmenter:
             for start in range(max(0, end - _LONGEST), end):
                 if not best[start]:
                     continue
-                cost = self._frame_cost(items[start:end], links[start : end - 1], tokens)
+                cost = self._frame_cost(items[start:end], links[start : end - 1])
                 if start:
                     cost += self._cut_cost(links[start - 1], items[start - 1], items[start])
                 options += [(before + cost, (*cuts, end)) for before, cuts in best[start]]
@@ -109,7 +109,7 @@ class Segmenter:
             return float(cut["and"])
         return float(cut["words"] if link.words else cut["nothing"])
 
-    def _frame_cost(self, items: Sequence[Item], links: Sequence[_Link], tokens: Sequence[Token]) -> float:
+    def _frame_cost(self, items: Sequence[Item], links: Sequence[_Link]) -> float:
         w = self._w
         targets = [item for item in items if item.is_target()]
         values = [item for item in items if item.is_value()]
@@ -141,7 +141,7 @@ class Segmenter:
         cost += self._clashes(items, targets, values)
         for index, link in enumerate(links):
             left, right = items[index], items[index + 1]
-            cost += self._cross_cost(link, left, right, tokens)
+            cost += self._cross_cost(link, left, right)
         first = items[0]
         if first.role in ("limiter", "with"):
             cost += 1.6  # what limits or comes along leans on what stands before
@@ -222,7 +222,7 @@ class Segmenter:
             cost += float(clash["mixed_signs"])
         return cost
 
-    def _cross_cost(self, link: _Link, left: Item, right: Item, tokens: Sequence[Token]) -> float:
+    def _cross_cost(self, link: _Link, left: Item, right: Item) -> float:
         cross = self._w["cross"]
         cost = 0.0
         if right.kind == "but":

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from dictate.contract import Finding, OneSide, Region, Section
 from dictate.language.draft import Topic
 from dictate.language.items import Item
 from dictate.lexicon.model import Term
-from dictate.note.model import Finding, OneSide, Region, Section
 
 
 @dataclass(frozen=True)

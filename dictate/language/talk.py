@@ -71,9 +71,9 @@ def _resumed(tokens: Sequence[Token], start: int, end: int, talk: Sequence[Menti
     """Return where, inside a stretch without punctuation, talk of this patient resumes; its end otherwise."""
     for mention in talk:
         sense = mention.cue("resume")
-        if sense and not sense.weak and start + 2 < mention.start < end:
-            if _value_follows(tokens, mention.start, end, content):
-                return mention.start
+        strong = sense is not None and not sense.weak
+        if strong and start + 2 < mention.start < end and _value_follows(tokens, mention.start, end, content):
+            return mention.start
     return end
 
 
@@ -81,7 +81,7 @@ def _mark_sentence(
     tokens: Sequence[Token], sentence: Sentence, talk: Sequence[Mention], content: Sequence[Mention], kinds: list[str]
 ) -> None:
     if sentence.question:
-        start = _question_start(tokens, sentence, talk)
+        start = _question_start(tokens, sentence)
         kinds[start : sentence.end] = ["question"] * (sentence.end - start)
     cues = [mention for mention in talk if sentence.start <= mention.start < sentence.end]
     resumes = [mention for mention in cues if mention.cue("resume")]
@@ -103,7 +103,7 @@ def _mark_sentence(
                 kinds[position] = kind
 
 
-def _question_start(tokens: Sequence[Token], sentence: Sentence, talk: Sequence[Mention]) -> int:
+def _question_start(tokens: Sequence[Token], sentence: Sentence) -> int:
     """Return where the question begins: a short tag after a comma asks nothing of the words before it."""
     for position in range(sentence.end - 2, sentence.start - 1, -1):
         if tokens[position].break_after == COMMA:
@@ -166,7 +166,7 @@ def _scope_end(
         broke = tokens[position - 1].break_after != NO_BREAK
         if broke and not whole_sentence:
             return position
-        if long and position > mention.end and _telegraphic(tokens, position, sentence.end, content):
+        if long and position > mention.end and _telegraphic(position, sentence.end, content):
             return position
         resume = next((r for r in resumes if r.start == position), None)
         if resume is None:
@@ -174,9 +174,10 @@ def _scope_end(
         sense = resume.cue("resume")
         strong = sense is not None and not sense.weak
         joined = position > 0 and tokens[position - 1].norm in ("and", "but", "so", "okay", "ok", "now", "then", "good")
-        if (strong and (broke or joined or not whole_sentence or long)) or ((broke or joined) and sense is not None):
-            if _value_follows(tokens, position, sentence.end, content):
-                return position
+        apart = broke or joined
+        resumes_here = (strong and (apart or not whole_sentence or long)) or (apart and sense is not None)
+        if resumes_here and _value_follows(tokens, position, sentence.end, content):
+            return position
     return sentence.end
 
 
@@ -184,7 +185,7 @@ _TELEGRAM_WORDS = 6
 _TELEGRAM_SHARE = 0.8
 
 
-def _telegraphic(tokens: Sequence[Token], position: int, end: int, content: Sequence[Mention]) -> bool:
+def _telegraphic(position: int, end: int, content: Sequence[Mention]) -> bool:
     """Whether the next words are nearly all terms and values, as notes without punctuation are."""
     if not any(m.start == position and (m.terms_named() or m.cue("negation") or m.cue("modality")) for m in content):
         return False

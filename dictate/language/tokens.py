@@ -28,7 +28,7 @@ _LEVEL_WORD = re.compile(rf"({_LEVEL})(?:[-/](?:({_LEVEL})|(\d{{1,2}})))?", re.I
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """One word as matched (`norm`: lower case, plural s and possessive 's off) with its place among the spoken words."""
+    """One word as matched (`norm`: lower case, no plural s or possessive 's) with its place among the spoken words."""
 
     norm: str
     text: str  # lower case, as said
@@ -37,7 +37,7 @@ class Token:
 
 
 class Tokeniser:
-    """Splits and normalises words by the data in `lexicon/common/words.toml`; text and lexicon forms go the same way."""
+    """Splits and normalises words by `lexicon/common/words.toml`; text and lexicon forms go the same way."""
 
     def __init__(self, words: Mapping[str, Any]) -> None:
         self._keep_s = frozenset(words["keep_s"])

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from dictate.contract import Section
 from dictate.lexicon.model import _Closed
-from dictate.note.model import Section
 
 CueType = Literal[
     "status",

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from dictate.note.model import Region, Section, Severity, Side, Status
+from dictate.contract import Region, Section, Side, Status
 
 Kind = Literal["structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure"]
 
@@ -34,8 +34,8 @@ class Accuracy(_Closed):
 class Term(_Closed):
     """One thing that can be said, with the label under which the note stores it.
 
-    `forms` are wordings (lower case; a possessive 's and a plural s are understood without saying). Which other keys make
-    sense depends on `kind`; docs/lexicon.md has a worked example of each.
+    `forms` are wordings (lower case; a possessive 's and a plural s are understood without saying). Which other keys
+    make sense depends on `kind`; docs/lexicon.md has a worked example of each.
     """
 
     kind: Kind
@@ -137,12 +137,3 @@ class RegionFile(_Closed):
     belongs_to: tuple[Region, ...] = ()  # regions examined as one with it (foot with ankle)
     levels: tuple[str, ...] = ()  # spinal levels whose dermatomes and myotomes are examined with it
     plan: tuple[PlanSection, ...] = ()
-
-
-class Expected(_Closed):
-    """A finding as a corpus writes it: fields not named are empty; section, region and side default to the context's."""
-
-    model_config = ConfigDict(extra="allow", frozen=True)
-    finding: str
-    status: Status | None = None
-    severity: Severity | None = None

@@ -8,9 +8,9 @@ from typing import Any, Literal, TypeVar
 
 from pydantic import BaseModel, Field, ValidationError, field_validator, model_validator
 
+from dictate.contract import OneSide, Region, Section, Severity, Status
 from dictate.errors import LexiconError
 from dictate.lexicon.model import _Closed
-from dictate.note.model import OneSide, Region, Section, Severity, Status
 
 _Model = TypeVar("_Model", bound=BaseModel)
 

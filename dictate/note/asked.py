@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from dictate.contract import Exam, Finding, OneSide, Section, SectionCoverage
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import Term
-from dictate.note.model import Exam, Finding, OneSide, Section, SectionCoverage
 from dictate.note.prompt_texts import PromptTexts, prompt_texts
 
 OTHER: dict[str, OneSide] = {"left": "right", "right": "left"}

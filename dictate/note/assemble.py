@@ -6,13 +6,13 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Literal
 
+from dictate.contract import Exam, Finding, Note, Region
 from dictate.language.state import State
 from dictate.lexicon.load import Lexicon
 from dictate.note.asked import Asked
 from dictate.note.checks import checked
 from dictate.note.confidence import confidence
 from dictate.note.coverage import Told, coverage
-from dictate.note.model import Exam, Finding, Note, Region
 from dictate.note.prompts import prompts
 
 Sex = Literal["female", "male"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dictate.note.model import Doubt, Finding
+from dictate.contract import Doubt, Finding
 
 PASSIVE_BELOW_ACTIVE_DEG = 5.0  # project's choice: less than this is measurement error at any joint
 # 2+ is normal on two of the three scales in use, 3+ on the other: they may mean the same (project's choice).

@@ -7,7 +7,7 @@ full; further ones mostly go with it (an unclear word is also read in two ways),
 
 from __future__ import annotations
 
-from dictate.note.model import DoubtReason, Finding
+from dictate.contract import DoubtReason, Finding
 
 START = 0.97  # a finding from clear text, without a doubt
 LEAST = 0.05

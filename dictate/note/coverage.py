@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from dictate.contract import Coverage, Finding, OneSide, Region, Section, SectionCoverage
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import PlanItem, PlanSection, RegionFile
-from dictate.note.model import Coverage, Finding, OneSide, Region, Section, SectionCoverage
 
 SIDES: tuple[OneSide, OneSide] = ("left", "right")
 # Sections of an exam that look beyond its region, or at the whole limb.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dictate.note.model import DoubtReason, Finding, Grade, Measure, Replaced
+from dictate.contract import DoubtReason, Finding, Grade, Measure, Replaced
 
 _SELF_NAMING = frozenset({"MRC"})  # scales that are named before the value
 _OUT_OF = {"MRC": "5", "pain": "10"}

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
+from dictate.contract import Doubt, Finding, Region, Section
 from dictate.language.reader import Reader
 from dictate.language.state import Entry, State
 from dictate.note.hearing import PLACELESS, clarity, heard_doubts, words_of
-from dictate.note.model import Doubt, Finding, Region, Section
 from dictate.note.readings import reading_doubts
 from dictate.recognise.events import Utterance
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from dictate.contract import Doubt
 from dictate.language.state import Entry
-from dictate.note.model import Doubt
 from dictate.recognise.events import Utterance, Word
 
 PLACELESS = (0, 0)  # span of a finding that copies another: its words are only known by their wording

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from dictate.contract import Finding, Prompt, Region, Section
 from dictate.note.asked import OTHER, Asked, listed, named, section_name
-from dictate.note.model import Finding, Prompt, Region, Section
 
 _COMPARED: tuple[Section, ...] = (
     "active_motion", "passive_motion", "resisted_motion", "neurological", "vascular", "special_tests", "measurement",

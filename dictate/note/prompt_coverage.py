@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from dictate.contract import Prompt
 from dictate.note.asked import Asked, listed, section_name
-from dictate.note.model import Prompt
 
 
 def coverage_prompts(asked: Asked) -> list[Prompt]:

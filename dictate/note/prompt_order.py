@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+from dictate.contract import Prompt, Section
 from dictate.note.asked import OTHER, Asked, listed, section_name
-from dictate.note.model import Prompt, Section
 
 _MOTIONS: tuple[Section, ...] = ("active_motion", "passive_motion", "resisted_motion")
 _TOUCHING: tuple[Section, ...] = ("palpation", "passive_motion", "resisted_motion", "special_tests")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from dictate.contract import Finding, Prompt
 from dictate.note.asked import Asked, named
 from dictate.note.describe import degrees_text, measure_text, number_text
-from dictate.note.model import Finding, Prompt
 
 
 def plausibility_prompts(asked: Asked) -> list[Prompt]:

@@ -7,9 +7,9 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from dictate.contract import Prompt, PromptKind, Region
 from dictate.errors import LexiconError
 from dictate.lexicon.load import Lexicon
-from dictate.note.model import Prompt, PromptKind, Region
 
 _FILE = "lexicon/common/prompts.toml"
 

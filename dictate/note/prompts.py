@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dictate.contract import Prompt
 from dictate.lexicon.reference_model import reference_of
 from dictate.note.asked import Asked
-from dictate.note.model import Prompt
 from dictate.note.prompt_comparison import comparison_prompts
 from dictate.note.prompt_coverage import coverage_prompts
 from dictate.note.prompt_order import order_prompts

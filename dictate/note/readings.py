@@ -7,11 +7,11 @@ from difflib import SequenceMatcher
 
 from rapidfuzz import fuzz
 
+from dictate.contract import Doubt, Finding
 from dictate.language.reader import Reader
 from dictate.language.state import Entry, State
 from dictate.note.describe import value_text
 from dictate.note.hearing import PLACELESS
-from dictate.note.model import Doubt, Finding
 from dictate.recognise.events import Hypothesis, Utterance
 
 MOST_READINGS = 4  # alternatives looked at: each costs one step of the reader

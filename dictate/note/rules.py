@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from dictate.contract import Finding, Prompt
 from dictate.lexicon.reference_model import Criterion, Match, RedFlag, Reference, Rule, Way
-from dictate.note.model import Finding, Prompt
 
 Indexed = tuple[int, Finding]
 _BOTH_SIDES = (None, "both", "midline")

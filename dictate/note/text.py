@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import get_args
 
+from dictate.contract import Coverage, Exam, Finding, Note, Section, SectionCoverage
 from dictate.note.describe import clock, doubt_text, finding_name, quoted, side_text, value_words
-from dictate.note.model import Coverage, Exam, Finding, Note, Section, SectionCoverage
 
 CAUTION = "Draft from speech; to be checked and signed by the examiner. Not a diagnosis."
 MARK = "[?]"  # stands beside every value that a person should look at

@@ -1,4 +1,4 @@
-"""What a recogniser hears: words, hypotheses, partials and utterances. Times are seconds from the start of the recording."""
+"""What a recogniser hears: words, hypotheses, partials and utterances. Times are seconds from the recording's start."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ class Word:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hypothesis:
-    """One candidate reading of an utterance. `favoured` tells whether terms of the exam were favoured in decoding it."""
+    """One candidate reading of an utterance. `favoured`: whether terms of the exam were favoured in decoding it."""
 
     text: str
     score: float  # log-probability a token, or the engine's own; higher is better

@@ -13,7 +13,7 @@ import pytest
 
 from dictate import __version__
 from dictate.cli import output
-from dictate.note.model import Note
+from dictate.contract import Note
 from dictate.note.text import CAUTION
 from tests.cli.conftest import Run
 

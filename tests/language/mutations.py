@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 
+from dictate.contract import Finding
 from dictate.language.numbers import NumberReader
-from dictate.note.model import Finding
 from tests.support.cases import Case, corpora
 from tests.support.reading import context_of, read, reader
 from tests.support.scoring import key

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from dictate.contract import Finding
 from dictate.language.state import State
-from dictate.note.model import Finding
 from dictate.recognise.events import Utterance
 from tests.language.pools import NARRATION, idle_talk, plain_idle_talk, vocabulary
 from tests.support.cases import fixtures, heldout

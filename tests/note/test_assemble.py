@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dictate.contract import Note
 from dictate.interface import interpret, reader_of
 from dictate.note.assemble import assemble
 from dictate.note.fold import fold, start
-from dictate.note.model import Note
 from dictate.recognise.events import Utterance
 
 

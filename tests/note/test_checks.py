@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from dictate.contract import Finding
 from dictate.note.checks import checked
-from dictate.note.model import Finding
 
 
 def motion(section: str, degrees: float, **values: object) -> Finding:

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dictate.contract import Doubt, DoubtReason, Finding
 from dictate.note.confidence import FACTOR, START, confidence
-from dictate.note.model import Doubt, DoubtReason, Finding
 
 REASONS: tuple[DoubtReason, ...] = get_args(DoubtReason)
 

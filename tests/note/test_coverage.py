@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from dictate.contract import Finding, SectionCoverage
 from dictate.lexicon.load import Lexicon, load_lexicon
 from dictate.lexicon.model import PlanItem, PlanSection, RegionFile
 from dictate.note.coverage import Told, coverage, fits
-from dictate.note.model import Finding, SectionCoverage
 
 PLAN = RegionFile(
     region="knee",

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dictate.contract import Finding
 from dictate.interface import reader_of
 from dictate.note.fold import Heard, fold, start
-from dictate.note.model import Finding
 from dictate.recognise.events import Hypothesis, Utterance, Word
 
 READER = reader_of()

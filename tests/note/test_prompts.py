@@ -9,10 +9,10 @@ import re
 
 import pytest
 
+from dictate.contract import Note, Prompt
 from dictate.errors import LexiconError
 from dictate.interface import interpret
 from dictate.lexicon.load import load_lexicon
-from dictate.note.model import Note, Prompt
 from dictate.note.prompt_texts import MeasureLimit, PromptTexts, prompt_texts
 
 

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from dictate.contract import Finding, Prompt
 from dictate.errors import LexiconError
 from dictate.lexicon.load import load_lexicon
 from dictate.lexicon.reference_model import Match, Reference, Way, reference_of
-from dictate.note.model import Finding, Prompt
 from dictate.note.rules import Answer, decided, matches, prompts_from_rules
 
 LEXICON = load_lexicon()

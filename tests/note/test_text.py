@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dictate.interface import interpret
-from dictate.note.describe import clock, grade_text, measure_text, value_words
-from dictate.note.model import (
+from dictate.contract import (
     Doubt,
     Exam,
     Finding,
@@ -17,6 +15,8 @@ from dictate.note.model import (
     Replaced,
     SectionCoverage,
 )  # fmt: skip
+from dictate.interface import interpret
+from dictate.note.describe import clock, grade_text, measure_text, value_words
 from dictate.note.text import CAUTION, MARK, text_of
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dictate.note.model import Finding
+from dictate.contract import Finding
 from tests.support.reading import findings
 
 

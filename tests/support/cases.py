@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from dictate.contract import Finding
 from dictate.lexicon.load import builtin_folder
-from dictate.note.model import Finding
 
 HELDOUT = Path(__file__).parents[1] / "heldout"
 

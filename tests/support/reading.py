@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import cache
 
 from dictate import interpret
+from dictate.contract import Finding
 from dictate.language.reader import Reader
 from dictate.language.state import Context, State
 from dictate.lexicon.load import load_lexicon
 from dictate.note.checks import checked
-from dictate.note.model import Finding
 from dictate.recognise.events import Utterance
 from tests.support.cases import Case
 from tests.support.scoring import Score, settled

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from dictate.note.model import Finding
+from dictate.contract import Finding
 
 # What makes a field right: side, structure, finding and every value said. Section and region are counted apart.
 _VALUES = (
