@@ -211,7 +211,7 @@ def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, t
         resisted = modality is not None and section == "resisted_motion" and place == 0
         if valued and sense and (sense.weak or item.kind in ("attribute", "sign")) and not paused and not resisted:
             continue
-        return replace(context, section=section, topic=Topic())  # type: ignore[arg-type]
+        return replace(context, section=section, topic=context.topic if modality else Topic())  # type: ignore[arg-type]
     return context
 
 
@@ -250,7 +250,7 @@ def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stat
     sides = [
         item for item in items if item.kind == "side" and not any(s.cue and s.cue.symmetrical for s in item.senses)
     ]
-    if not sides or valued:
+    if not sides or valued or all(item.text == "both" for item in sides):
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}
     if len(named) != 1:
@@ -335,7 +335,7 @@ def _moved_to(entries: Sequence[Entry], context: Context) -> tuple[Entry, ...]:
     )
 
 
-# -- one statement that stands for several ------------------------------------------------------------------------------
+# -- one statement that stands for several -----------------------------------------------------------------------------
 
 
 def expand(

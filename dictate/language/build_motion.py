@@ -138,6 +138,12 @@ def motions(parts: Parts) -> list[Draft]:
     signs = [sign for sign in parts.of("sign") if is_companion(sign)]
     if movements and signs and not _valued(parts):
         return _pain_of_motion(parts, movements, signs)
+    if movements and parts.companions == ("pain",) and not _valued(parts) and not parts.positions:
+        section = parts.modality or "active_motion"
+        return [
+            Draft(finding="pain", kind="sign", structure=label_of(i), structure_term=term_of(i), status="present", section=section)
+            for i in movements
+        ]
     if _is_reference(parts):
         return []
     drafts: list[Draft] = []

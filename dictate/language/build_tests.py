@@ -47,6 +47,9 @@ def _positions_of(item: Item, parts: Parts) -> tuple[float | None, ...]:
     first = next(i.start for i in parts.frame.items if i.role == "position")
     last = tests_named[-1]
     judged = [i.start for i in parts.frame.items if i.is_value()]
+    alike = len({label_of(test).split()[-1] for test in tests_named}) == 1 and " stress " in f" {label_of(last)} "
+    if alike or "every" in parts.kinds:
+        return parts.positions  # "valgus and varus at thirty both stable"
     if len(tests_named) > 1 and item is not last and last.start < first and all(first < start for start in judged):
         return (None,)
     return parts.positions
@@ -83,6 +86,8 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
             draft.status = "positive"
     if draft.grade and draft.grade.scale == "pain":
         draft.with_ = [label for label in draft.with_ if label != "pain"]
+    if item.negated and draft.limited_by:
+        draft.status = "not_examined"  # "no pivot shift because of guarding"
     if draft.status == "not_examined":
         draft.limited_by, draft.with_ = list(dict.fromkeys([*draft.limited_by, *draft.with_])), []
     # what the sign is the result of needs no mention beside it

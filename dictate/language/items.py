@@ -273,6 +273,8 @@ def _kind_by_context(
         return "test" if judged or judged_before or listed else "sign"
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):
         return "movement" if _numbered(before, following) else "sign"
+    if {"test", "structure"} <= kinds:
+        return "test" if section == "special_tests" else "structure"
     if {"reflex", "structure"} <= kinds:
         plus = bool(following and following.quantity and following.quantity.plus_minus)
         return "reflex" if plus or (before and before.kind == "reflex") or section == "neurological" else "structure"
