@@ -101,7 +101,7 @@ def _run(text: str, command: Callable[[Path, Path], list[str]]) -> tuple[Sound, 
     with tempfile.TemporaryDirectory() as folder:
         script, wav = Path(folder) / "text.txt", Path(folder) / "sound.wav"
         script.write_text(text + "\n", encoding="utf-8")
-        subprocess.run(command(script, wav), check=True, capture_output=True)  # noqa: S603 - the commands are written in this file
+        subprocess.run(command(script, wav), check=True, capture_output=True)  # noqa: S603 - our commands
         samples, rate = soundfile.read(wav)
     return samples, rate
 

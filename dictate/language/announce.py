@@ -250,7 +250,8 @@ def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stat
     sides = [
         item for item in items if item.kind == "side" and not any(s.cue and s.cue.symmetrical for s in item.senses)
     ]
-    if not sides or valued or all(item.text == "both" for item in sides):
+    named_joint = any(item.kind == "region" for item in items)
+    if not sides or valued or (all(item.text == "both" for item in sides) and not named_joint):
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}
     if len(named) != 1:

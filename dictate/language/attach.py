@@ -312,12 +312,13 @@ def _limiters(items: list[Item]) -> None:
 def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
     """Signs after "with" come along with what stands before: a test, a movement, a strength, a task."""
     for index, item in enumerate(items):
-        if item.kind == "but" and index and index + 1 < len(items):
+        joins = item.kind == "but" or (item.kind == "and" and index and items[index - 1].kind == "status")
+        if joins and index and index + 1 < len(items):
             _but_painful(items, index, tokens)
         if item.kind != "with" or index == 0:
             continue
         host = next((i for i in reversed(items[:index]) if i.is_target() or i.is_value()), None)
-        if host is None or (host.kind in ("sign", "structure") and not _graded_before(items, index)):
+        if host is None or (host.kind in ("sign", "structure") and not _graded_before(items, index) and not _clicks(items, index)):
             continue
         for target in range(index + 1, min(index + 8, len(items))):
             candidate = items[target]
@@ -350,6 +351,15 @@ def _but_painful(items: list[Item], index: int, tokens: Sequence[Token]) -> None
         items[index + 1] = replace(following, role="with", value="")
     else:
         items[index + 1] = replace(following, role="with", value=label_of(following))
+
+
+_NOISES = frozenset({"click", "clunk", "crepitus"})
+
+
+def _clicks(items: Sequence[Item], index: int) -> bool:
+    """Whether what follows "with" is a noise of the joint, which comes along with anything."""
+    following = next((i for i in items[index + 1 : index + 4] if i.kind not in ("neutral", "severity")), None)
+    return following is not None and following.kind == "sign" and label_of(following) in _NOISES
 
 
 def _graded_before(items: Sequence[Item], index: int) -> bool:

@@ -141,7 +141,14 @@ def motions(parts: Parts) -> list[Draft]:
     if movements and parts.companions == ("pain",) and not _valued(parts) and not parts.positions:
         section = parts.modality or "active_motion"
         return [
-            Draft(finding="pain", kind="sign", structure=label_of(i), structure_term=term_of(i), status="present", section=section)
+            Draft(
+                finding="pain",
+                kind="sign",
+                structure=label_of(i),
+                structure_term=term_of(i),
+                status="present",
+                section=section,
+            )
             for i in movements
         ]
     if _is_reference(parts):

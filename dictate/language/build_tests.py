@@ -47,7 +47,7 @@ def _positions_of(item: Item, parts: Parts) -> tuple[float | None, ...]:
     first = next(i.start for i in parts.frame.items if i.role == "position")
     last = tests_named[-1]
     judged = [i.start for i in parts.frame.items if i.is_value()]
-    alike = len({label_of(test).split()[-1] for test in tests_named}) == 1 and " stress " in f" {label_of(last)} "
+    alike = all(" stress " in f" {label_of(test)} " for test in tests_named)
     if alike or "every" in parts.kinds:
         return parts.positions  # "valgus and varus at thirty both stable"
     if len(tests_named) > 1 and item is not last and last.start < first and all(first < start for start in judged):

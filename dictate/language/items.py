@@ -300,7 +300,9 @@ def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str])
     if outcomes and len(outcomes) < len(senses):
         names = tuple(s for s in senses if s not in outcomes)
         kept = prefer_region(names, region=region, near=near)
-        return kept + prefer_region(outcomes, region=region, near=near)
+        return kept + outcomes
+    if outcomes:
+        return outcomes  # whose outcome it is, the test that it is said of decides
     home = tuple(s for s in senses if s.term and region in s.term.regions)
     if home:
         return home

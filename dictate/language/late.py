@@ -43,12 +43,16 @@ def correct(
     if pivot is None:
         return state, tokens
     old = [m for m in content if cue.end <= m.start and m.end <= pivot.start]
-    new = [m for m in content if pivot.end <= m.start < end and tokens[m.start].norm != "one"]
+    new = [m for m in content if pivot.end <= m.start < end and not _is_pronoun(tokens, m)]
     corrected = _apply(state, tokens, cue, pivot, old, new, end, index)
     if corrected is None:
         return state, tokens
     start = _statement_start(tokens, cue.start)
     return corrected, _blanked(tokens, start, end)
+
+
+def _is_pronoun(tokens: Sequence[Token], mention: Mention) -> bool:
+    return mention.end - mention.start == 1 and tokens[mention.start].norm == "one"
 
 
 def _correct_directly(
