@@ -119,6 +119,9 @@ class NumberReader:
         """Whether the number counts things ("two tests") or is no number ("the other one", "one of")."""
         if quantity.out_of in (6, 100) and not quantity.plus_minus:
             return True  # "three out of six" counts tests
+        following_word = "" if _broken(tokens, quantity.end) else _word(tokens, quantity.end)
+        if quantity.comparator and not quantity.unit and following_word in self._counted:
+            return True  # "more than a hundred tests"
         if quantity.unit or quantity.is_grade or quantity.to_value is not None or quantity.comparator or quantity.sign:
             return False
         before = tokens[quantity.start - 1].norm if quantity.start else ""

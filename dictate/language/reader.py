@@ -219,16 +219,16 @@ class Reader:
         parts = parts_of(frame, topic, listed=context.listed, near=self.resolver.near(context.region))
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         carried = sentence.side if trailing_both else parts.side or sentence.side
+        share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
+        if share < self._least:
+            return state, carried
+        doubtful = doubtful or share < self._sure
         copied = ellipsis.copy(state, parts, number)
         if copied is not None:
             return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried
         amended = ellipsis.amend_last_test(state, parts)
         if amended is not None:
             return amended, carried
-        share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
-        if share < self._least:
-            return state, carried
-        doubtful = doubtful or share < self._sure
         drafts = build(parts, section=context.section)
         if revising and not drafts:
             return revise_context(state, parts), carried
