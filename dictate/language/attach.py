@@ -318,7 +318,8 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
         if item.kind != "with" or index == 0:
             continue
         host = next((i for i in reversed(items[:index]) if i.is_target() or i.is_value()), None)
-        if host is None or (host.kind in ("sign", "structure") and not _graded_before(items, index) and not _clicks(items, index)):
+        loose = host is not None and host.kind in ("sign", "structure") and not _graded_before(items, index)
+        if host is None or (loose and not _clicks(items, index)):
             continue
         for target in range(index + 1, min(index + 8, len(items))):
             candidate = items[target]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dictate.contract import Measure, Status
 from dictate.language.draft import Draft, Parts, grade_of, term_of
-from dictate.language.items import Item, label_of
+from dictate.language.items import Item, label_of, says_nothing
 from dictate.lexicon.model import Term
 
 _GIRTH = "girth"
@@ -17,8 +17,9 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
     drafts = []
     places: list[Item | None] = list(parts.of("structure")) or [None]
     levels = [level for place in parts.of("level") for level in place.mention.levels]
+    idle = parts.inherited and bool(parts.quantities) and all(says_nothing(said) for said in parts.statuses)
     for item in _distinct(parts.of("sign")):
-        if _unsupported(item, parts):
+        if _unsupported(item, parts) or (idle and parts.statuses):
             continue
         if levels:
             drafts += [_at_level(item, level, parts) for level in levels]

@@ -141,6 +141,8 @@ class NumberReader:
         following = tokens[quantity.end]
         if following.norm in ("is", "are", "was") and _word(tokens, quantity.end + 1) in _DEFINED_AS:
             return True  # "three is an operation"
+        if following.norm == "out":
+            return True  # "two out of the four"
         plural = following.text != following.norm and following.norm not in self._known
         return following.norm in self._counted or plural
 
