@@ -108,7 +108,8 @@ def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]
     words = {token.norm for token in tokens[item.start : item.end]}
     if words & _PERCEIVES:
         return True
-    return words == {"not"} and bool(following) and following[0].kind in ("place", "side", "structure")
+    told = [item for item in following if item.kind != "neutral"]
+    return words == {"not"} and bool(told) and told[0].kind in ("place", "side", "structure")
 
 
 def _sign_of_compound(items: Sequence[Item], target: int) -> int:

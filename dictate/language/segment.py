@@ -45,6 +45,7 @@ _PREPOSITIONS = frozenset(
         "about",
     ]
 )
+_ARTICLES = frozenset({"the", "a", "an", "her", "his", "your", "their", "that", "this"})
 _COPULAS = frozenset(
     ["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"]
 )
@@ -99,9 +100,9 @@ class Segmenter:
         if right.kind in _STARTERS or left.kind == "but":
             return float(cut["but"])
         if link.comma:
-            leaning = right.kind == "structure" and link.words and link.words[-1] in _PREPOSITIONS
+            leaning = right.kind == "structure" and link.leans()
             return float(cut["preposition"]) / 2 if leaning else float(cut["comma"])
-        if link.words and link.words[-1] in _PREPOSITIONS and right.kind != "side":
+        if link.leans() and right.kind != "side":
             return float(cut["preposition"])
         if right.kind == "side" and right.text.startswith(_AFTERTHOUGHTS):
             return float(cut["nothing"]) + 0.4  # "… two plus both sides cap refill": it belongs to what stands before
@@ -268,6 +269,11 @@ class _Link:
 
     def preposition(self) -> bool:
         return bool(set(self.words) & _PREPOSITIONS)
+
+    def leans(self) -> bool:
+        """Whether a preposition, articles aside, ties the right item to what stands before it."""
+        told = [word for word in self.words if word not in _ARTICLES]
+        return bool(told) and told[-1] in _PREPOSITIONS
 
     def copula(self) -> bool:
         return bool(set(self.words) & _COPULAS)
