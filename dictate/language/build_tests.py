@@ -72,9 +72,11 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
     draft.with_ = list(dict.fromkeys([*parts.companions, *present]))
     if parts.has_strength_word() and not item.negated:
         weak = [i for i in parts.statuses if i.value == "reduced" and any(s.cue and s.cue.strength for s in i.senses)]
-        if weak:
+        if any(not i.negated for i in weak):
             draft.status = "positive"
             draft.with_ = list(dict.fromkeys(["weakness", *draft.with_]))
+        elif weak and draft.with_:
+            draft.status = None  # "it hurts, it's not weak": the pain decides
     for quantity in parts.quantities:
         _quantity(draft, term, quantity)
     if draft.status is None and "presence" in parts.kinds and not signs and not draft.grade:

@@ -300,7 +300,7 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
                 quantity.unit is None
                 and not quantity.is_grade
                 and quantity.value > 10
-                and kinds <= {"sign", "reflex", "pulse"}
+                and kinds <= {"sign", "structure", "reflex", "pulse"}
             )
         ):
             return False

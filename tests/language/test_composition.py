@@ -70,3 +70,13 @@ def test_one_utterance(text: str, found: list[str]) -> None:
 )  # fmt: skip
 def test_what_is_left_unsaid(text: str, found: list[str]) -> None:
     assert said(text) == found
+
+
+def test_weakness_that_is_denied_is_not_written_beside_a_test() -> None:
+    assert said("Empty can hurts on the left, it's not weak though.") == ["left empty can test positive with pain"]
+
+
+def test_degrees_are_no_value_of_the_tender_place_named_before() -> None:
+    text = "Biceps groove tender on the left, not on the right. Right goes to one seventy-five."
+    found = ["left bicipital groove tenderness present", "right bicipital groove tenderness absent"]
+    assert sorted(said(text)) == found
