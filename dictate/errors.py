@@ -15,3 +15,11 @@ class LexiconError(DictateError):
 
 class RecogniserError(DictateError):
     """A recogniser whose weights or library are missing, damaged or unfit."""
+
+
+class MicrophoneError(DictateError):
+    """No microphone to hear with: the library or the device is missing, or the device cannot be opened."""
+
+
+class MicrophoneLost(MicrophoneError):
+    """A microphone that gave sound went away or stopped; what it gave is kept, and it may come back."""
