@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import get_args
 
 from dictate.contract import Coverage, Exam, Finding, Note, Section, SectionCoverage
@@ -19,50 +20,88 @@ _COVERAGE: tuple[tuple[Coverage, str], ...] = (
 )  # fmt: skip
 
 
-def text_of(note: Note) -> str:
-    """Return the note as plain text, in the order of the exam; doubts stand where they belong, gaps at the end."""
-    lines = list(_head(note))
-    for section in _order(note):
-        findings = [finding for finding in note.findings if finding.section == section]
-        if findings:
-            lines += ["", _title(section), *_section(findings, note.exam)]
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a section, unwrapped, with the doubts that stand below it."""
+
+    text: str
+    doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One section of the exam with what was found."""
+
+    title: str
+    lines: tuple[Line, ...]
+
+
+def text_of(note: Note, *, about: Sequence[str] = (), closing: Sequence[str] = (CAUTION,)) -> str:
+    """Return the note as plain text, in the order of the exam; doubts stand where they belong, gaps at the end.
+
+    Args:
+        note: what was found.
+        about: further lines below the title (whose exam it is, and when it was).
+        closing: the last lines.
+    """
+    title, *head = head_lines(note)
+    lines = [title, *about, *head]
+    for part in parts_of(note):
+        lines += ["", part.title]
+        for line in part.lines:
+            lines += _wrapped(line.text, indent=2)
+            for doubt in line.doubts:
+                lines += _wrapped(f"{MARK} {doubt}", indent=6)
     if not note.findings:
         lines += ["", "No findings were recorded."]
-    lines += ["", "Coverage of the exam plan", *_coverage(note.sections)] if note.sections else []
+    coverage = [_wrapped(line, indent=2) for line in coverage_lines(note)]
+    lines += ["", "Coverage of the exam plan", *(line for wrapped in coverage for line in wrapped)] if coverage else []
     if note.prompts:
         lines += ["", "To think of"]
         for prompt in note.prompts:
             lines += _wrapped(f"- {prompt.text} ({prompt.source})", indent=2)
-    return "\n".join([*lines, "", CAUTION, ""])
+    return "\n".join([*lines, "", *closing, ""])
 
 
-def _head(note: Note) -> Iterator[str]:
+def head_lines(note: Note) -> list[str]:
+    """Return the title, the injured side, the length of the recording, and how much there is to check."""
     exam = note.exam
-    yield f"{exam.region.capitalize()} examination"
     injured = {"both": "both sides", None: "not said"}.get(exam.injured_side, exam.injured_side)
-    yield f"Injured side: {injured}"
+    lines = [f"{exam.region.capitalize()} examination", f"Injured side: {injured}"]
     if exam.seconds is not None:
-        yield f"Recording: {clock(exam.seconds)} min"
+        lines.append(f"Recording: {clock(exam.seconds)} min")
     doubtful = sum(1 for finding in note.findings if finding.doubts)
     if doubtful:
-        yield f"To check before signing: {doubtful} of {len(note.findings)} findings, marked {MARK}"
+        lines.append(f"To check before signing: {doubtful} of {len(note.findings)} findings, marked {MARK}")
+    return lines
 
 
-def _order(note: Note) -> list[Section]:
+def parts_of(note: Note) -> list[Part]:
+    """Return the sections that something was found in, in the order of the exam."""
+    parts = []
+    for section in section_order(note):
+        findings = [finding for finding in note.findings if finding.section == section]
+        if findings:
+            parts.append(Part(section_title(section), tuple(_lines(findings, note.exam))))
+    return parts
+
+
+def section_order(note: Note) -> list[Section]:
     """Return the sections in the plan's order, then those that the plan does not list."""
     planned = [part.section for part in note.sections]
     every: tuple[Section, ...] = get_args(Section)
     return [*planned, *(section for section in every if section not in planned)]
 
 
-def _title(section: Section) -> str:
+def section_title(section: Section) -> str:
+    """Return the name of a section as a heading."""
     return section.replace("_", " ").capitalize()
 
 
 # -- findings --------------------------------------------------------------------------------------------------------
 
 
-def _section(findings: Sequence[Finding], exam: Exam) -> Iterator[str]:
+def _lines(findings: Sequence[Finding], exam: Exam) -> Iterator[Line]:
     """Yield the lines of one section: what is alike on one line, the sides of one thing on one line."""
     alike = Counter(_status_key(finding) for finding in findings if _is_plain(finding))
     groups: dict[tuple[str, ...], list[Finding]] = {}
@@ -72,9 +111,8 @@ def _section(findings: Sequence[Finding], exam: Exam) -> Iterator[str]:
         groups.setdefault(key, []).append(finding)
     for key, group in groups.items():
         text = _of_one_thing(group, exam) if key[0] == "thing" else _of_one_status(group, exam)
-        yield from _wrapped(text[:1].upper() + text[1:], indent=2)
-        for doubt in dict.fromkeys(doubt_text(finding) for finding in group if finding.doubts):
-            yield from _wrapped(f"{MARK} {doubt}", indent=6)
+        doubts = dict.fromkeys(doubt_text(finding) for finding in group if finding.doubts)
+        yield Line(text[:1].upper() + text[1:], tuple(doubts))
 
 
 def _of_one_thing(group: Sequence[Finding], exam: Exam) -> str:
@@ -120,11 +158,14 @@ def _status(finding: Finding) -> str:
 # -- coverage --------------------------------------------------------------------------------------------------------
 
 
-def _coverage(sections: Sequence[SectionCoverage]) -> Iterator[str]:
+def coverage_lines(note: Note) -> list[str]:
+    """Return how much of the exam plan was recorded, a line for each degree of it."""
+    lines = []
     for state, title in _COVERAGE:
-        parts = [_part(part) for part in sections if part.coverage == state]
+        parts = [_part(part) for part in note.sections if part.coverage == state]
         if parts:
-            yield from _wrapped(f"{title}: {'; '.join(parts)}", indent=2)
+            lines.append(f"{title}: {'; '.join(parts)}")
+    return lines
 
 
 def _part(part: SectionCoverage) -> str:
