@@ -23,3 +23,7 @@ class MicrophoneError(DictateError):
 
 class MicrophoneLost(MicrophoneError):
     """A microphone that gave sound went away or stopped; what it gave is kept, and it may come back."""
+
+
+class JournalError(DictateError):
+    """An exam's folder, journal or sound that cannot be written or read; what is on disk stays as it is."""

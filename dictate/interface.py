@@ -14,7 +14,7 @@ from dictate.language.reader import Reader
 from dictate.lexicon.load import load_lexicon
 from dictate.lexicon.reference_model import reference_of
 from dictate.note.assemble import InjuredSide, Sex, assemble
-from dictate.note.fold import Heard, fold, hear, start
+from dictate.note.fold import Heard, conclude, fold, hear, start
 from dictate.note.prompt_texts import prompt_texts
 from dictate.recognise.events import Utterance
 
@@ -87,9 +87,7 @@ def transcribe(
     said: list[Utterance] = []
     for now in hear_frames(frames, recogniser, reader, heard=heard, said=said):
         heard = now
-    opened = start(reader, region=region, injured_side=injured_side, said=said)
-    if opened.state.context.region != heard.state.context.region:
-        heard = fold(said, reader, heard=opened)  # what the recording is about is only known at its end
+    heard = conclude(heard, said, reader, region=region, injured_side=injured_side)
     return assemble(
         heard.state, lexicon=reader.lexicon, source="file", seconds=round(seconds, 3), region=region,
         injured_side=injured_side, age=age, sex=sex, introduced_late=heard.introduced_late,

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from dictate.contract import Exam, Finding, Note, Region
 from dictate.language.state import State
 from dictate.lexicon.load import Lexicon
+from dictate.lexicon.model import Term
 from dictate.note.asked import Asked
 from dictate.note.checks import checked
 from dictate.note.confidence import confidence
@@ -22,10 +24,22 @@ _NEIGHBOURLY = frozenset(
 )  # what is found there says nothing of the region examined
 
 
+@dataclass(frozen=True)
+class Draft:
+    """A finding on its way into the note, with its entry in the lexicon where it has one."""
+
+    finding: Finding
+    term: Term | None = None
+    decided: bool = False  # a person decided about it: nothing in it is doubted any more
+
+
+Review = Callable[[Sequence[Draft]], list[Draft]]
+
+
 def assemble(
     state: State, *, lexicon: Lexicon, source: Literal["text", "file", "live"], seconds: float | None = None,
     region: Region | None = None, injured_side: InjuredSide | None = None, age: float | None = None,
-    sex: Sex | None = None, introduced_late: frozenset[str] = frozenset(),
+    sex: Sex | None = None, introduced_late: frozenset[str] = frozenset(), review: Review | None = None,
 ) -> Note:  # fmt: skip
     """Return the note of an exam. The same state gives the same note.
 
@@ -39,10 +53,13 @@ def assemble(
         age: of the patient in years.
         sex: of the patient.
         introduced_late: parts of the introduction that were said only after the first touch.
+        review: what people decided about the findings, before anything is derived from them.
     """
-    terms = [entry.term for entry in state.entries]
-    findings = checked([entry.finding for entry in state.entries])
-    findings = [f.model_copy(update={"confidence": confidence(f, clarity=f.confidence)}) for f in findings]
+    drafts = [Draft(entry.finding, entry.term) for entry in state.entries]
+    drafts = review(drafts) if review else drafts
+    findings = checked([draft.finding for draft in drafts])
+    findings = [_weighed(finding, decided=draft.decided) for finding, draft in zip(findings, drafts, strict=True)]
+    terms = [draft.term for draft in drafts]
     exam = Exam(
         region=region or _region(findings, state),
         injured_side=injured_side or _injured(state),
@@ -56,6 +73,12 @@ def assemble(
         introduced=state.introduced, introduced_late=introduced_late,
     )  # fmt: skip
     return Note(exam=exam, findings=findings, sections=sections, prompts=prompts(asked))
+
+
+def _weighed(finding: Finding, *, decided: bool) -> Finding:
+    if decided:
+        return finding.model_copy(update={"doubts": [], "confidence": 1.0})
+    return finding.model_copy(update={"confidence": confidence(finding, clarity=finding.confidence)})
 
 
 def _region(findings: Sequence[Finding], state: State) -> Region:

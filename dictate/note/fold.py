@@ -6,7 +6,7 @@ recogniser was of its words, and whether another reading of the same sound means
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from dictate.contract import Doubt, Finding, Region, Section
@@ -48,6 +48,23 @@ def fold(utterances: Iterable[Utterance], reader: Reader, *, heard: Heard | None
     for utterance in utterances:
         heard = hear(heard, utterance, reader)
     return heard
+
+
+def conclude(
+    heard: Heard, utterances: Sequence[Utterance], reader: Reader, *, region: Region | None = None,
+    injured_side: str | None = None,
+) -> Heard:  # fmt: skip
+    """Return what was heard once the exam is over: only then is it known which region most of it was about.
+
+    Args:
+        heard: after all `utterances`, one by one.
+        utterances: all of them.
+        reader: read them.
+        region, injured_side: as for `start`.
+    """
+    opened = start(reader, region=region, injured_side=injured_side, said=utterances)
+    same = opened.state.context.region == heard.state.context.region
+    return heard if same else fold(utterances, reader, heard=opened)
 
 
 def hear(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:

@@ -1,0 +1,156 @@
+"""The folder of one exam: its journal and its sound, readable by their owner only."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import secrets
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import platformdirs
+
+from dictate.audio.frame import SAMPLE_RATE_HZ, Samples
+from dictate.errors import JournalError
+from dictate.journal.events import Event, Opened, SoundBegun, now
+from dictate.journal.journal import Journal
+from dictate.journal.sound import SoundWriter, digest_of_sound, mend_header, samples_in, slice_of
+from dictate.lexicon.load import builtin_folder, data_files
+
+DATA_VARIABLE = "DICTATE_DATA"  # environment variable: the folder that exams are kept in
+JOURNAL_NAME = "journal.jsonl"
+_ID = re.compile(r"\d{4}-\d{2}-\d{2}T\d{6}-[a-z2-7]{4}")
+_LETTERS = "abcdefghijkmnpqrstuvwxyz234567"  # easy to read aloud: no l, o, 0 or 1
+
+
+def data_folder(named: str | Path | None = None) -> Path:
+    """Return the folder of all data: the one named, else that of the environment variable, else the user's own."""
+    chosen = named or os.environ.get(DATA_VARIABLE)
+    return Path(chosen) if chosen else Path(platformdirs.user_data_dir("dictate", appauthor=False))
+
+
+def exams_folder(data: Path) -> Path:
+    """Return the folder that holds the exams of a data folder."""
+    return data / "exams"
+
+
+def is_exam_id(name: str) -> bool:
+    """Whether a name can be that of an exam's folder: nothing else is ever looked up on disk."""
+    return _ID.fullmatch(name) is not None
+
+
+def new_exam_id(at: datetime | None = None) -> str:
+    """Return an id that sorts by time of day in UTC and says nothing of the patient."""
+    moment = at or now()
+    return f"{moment:%Y-%m-%dT%H%M%S}-{''.join(secrets.choice(_LETTERS) for _ in range(4))}"
+
+
+def exam_ids(data: Path) -> list[str]:
+    """Return the ids of the exams in a data folder, oldest first."""
+    try:
+        return sorted(path.name for path in exams_folder(data).iterdir() if is_exam_id(path.name) and path.is_dir())
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise JournalError(f"{exams_folder(data)} cannot be read ({error.strerror}); check its permissions") from error
+
+
+def lexicon_digest(overlay: Path | None = None) -> str:
+    """Return what tells one state of the lexicon from another: a note read again with the same one is the same note."""
+    digest = hashlib.sha256()
+    for folder in (builtin_folder(), overlay):
+        for path in data_files(folder) if folder else ():
+            digest.update(f"{path.relative_to(folder or path)}\0".encode() + path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class ExamFolder:
+    """Where one exam lies, and what its files are called."""
+
+    path: Path
+
+    @property
+    def exam(self) -> str:
+        """The exam's id."""
+        return self.path.name
+
+    @property
+    def journal_path(self) -> Path:
+        """Its journal."""
+        return self.path / JOURNAL_NAME
+
+    @classmethod
+    def of(cls, data: Path, exam: str) -> ExamFolder:
+        """Return the folder of an exam by its id. Raises JournalError if there is no such exam."""
+        folder = cls(exams_folder(data) / exam)
+        if not is_exam_id(exam) or not folder.journal_path.is_file():
+            raise JournalError(f"there is no exam {exam[:60]!r} in {data}; `dictate review` lists those that there are")
+        return folder
+
+    @classmethod
+    def create(cls, data: Path, opened: Opened) -> tuple[ExamFolder, Journal]:
+        """Make the folder of a new exam and its journal, with the `opened` event in it (its `exam` is the folder)."""
+        folder = cls(exams_folder(data) / opened.exam)
+        try:
+            data.mkdir(parents=True, exist_ok=True, mode=0o700)
+            exams_folder(data).mkdir(exist_ok=True, mode=0o700)
+            folder.path.mkdir(mode=0o700)
+        except OSError as error:
+            raise JournalError(f"{folder.path} cannot be made ({error.strerror}); check the disk, or --data") from error
+        journal = Journal(folder.journal_path, new=True)
+        journal.append(opened)
+        sync_folder(folder.path)
+        sync_folder(folder.path.parent)
+        return folder, journal
+
+    def begin_sound(self, journal: Journal, *, start_s: float) -> SoundWriter:
+        """Begin the next sound file, at a time of the exam's clock."""
+        file = f"sound-{len(sound_files(journal.events)) + 1:03}.wav"
+        writer = SoundWriter(self.path / file)
+        journal.append(SoundBegun(file=file, start_s=round(start_s, 4)))
+        sync_folder(self.path)
+        return writer
+
+    def sound_digests(self, events: Iterable[Event]) -> dict[str, str]:
+        """Return the sha256 of the samples of each sound file that is there, for the event that closes the exam."""
+        digests = {sound.file: digest_of_sound(self.path / sound.file) for sound in sound_files(events)}
+        return {file: digest for file, digest in digests.items() if digest}
+
+    def sound_end_s(self, events: Iterable[Event]) -> float:
+        """Return the time on the exam's clock at which its last sound ends; 0 without sound."""
+        ends = [sound.start_s + samples_in(self.path / sound.file) / SAMPLE_RATE_HZ for sound in sound_files(events)]
+        return max(ends, default=0.0)
+
+    def mend_sound(self, events: Iterable[Event]) -> None:
+        """Make the headers right of files whose writing was cut short."""
+        for sound in sound_files(events):
+            if (self.path / sound.file).is_file():
+                mend_header(self.path / sound.file)
+
+    def sound_between(self, events: Iterable[Event], *, from_s: float, to_s: float) -> Samples | None:
+        """Return the sound between two times of the exam's clock; None where it is not kept (any more)."""
+        for sound in reversed(sound_files(events)):
+            path = self.path / sound.file
+            if sound.start_s <= max(from_s, 0.0) + 1e-6 and path.is_file():
+                first, last = (round((moment - sound.start_s) * SAMPLE_RATE_HZ) for moment in (from_s, to_s))
+                samples = slice_of(path, start_sample=first, end_sample=last)
+                return samples if len(samples) else None
+        return None
+
+
+def sound_files(events: Iterable[Event]) -> list[SoundBegun]:
+    """Return the sound files of an exam, in order."""
+    return [event for event in events if isinstance(event, SoundBegun)]
+
+
+def sync_folder(path: Path) -> None:
+    """Bring a folder's own entries to the disk: a file is only safe when its name is."""
+    handle = os.open(path, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,78 @@
+"""Signing: a digest over the note and the journal up to it, and telling whether anything was changed since."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from dictate.contract import Note
+from dictate.journal.events import Closed, Edited, Event, Purged, Signed
+from dictate.journal.journal import START, Reading, read_journal
+from dictate.journal.sound import digest_of_sound
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """What became of an exam since it was signed. `faults` is empty when all is as it was written."""
+
+    signatures: tuple[Signed, ...]
+    edits_since: tuple[Edited, ...]  # changes that no addendum has signed yet
+    faults: tuple[str, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether everything is as it was written."""
+        return not self.faults
+
+
+def digest_of(note: Note, chain: str) -> str:
+    """Return the digest that a signature freezes: of the note's JSON and of all events before it."""
+    return hashlib.sha256(f"{chain}\n{note.to_json(indent=None)}".encode()).hexdigest()
+
+
+def check(journal_path: Path) -> Check:
+    """Compare an exam with its own signatures and digests. Raises JournalError if it cannot be read at all.
+
+    Whoever may write the folder could write it anew as a whole; so a handed-on note carries its digest.
+    """
+    reading = read_journal(journal_path)
+    chains = _chains(journal_path, reading)
+    faults = []
+    if reading.broken_line is not None:
+        faults.append(f"line {reading.broken_line} of the journal {reading.why}")
+    signatures = [event for event in reading.events if isinstance(event, Signed)]
+    faults += [
+        f"the note signed by {signed.name} at {signed.at:%Y-%m-%d %H:%M} UTC is not what was signed"
+        for signed in signatures
+        if digest_of(signed.note, chains[signed.n]) != signed.digest
+    ]
+    faults += _sound_faults(journal_path.parent, reading.events)
+    last = signatures[-1].n if signatures else len(reading.events)
+    since = tuple(event for event in reading.events[last + 1 :] if isinstance(event, Edited))
+    return Check(tuple(signatures), since, tuple(faults))
+
+
+def _chains(journal_path: Path, reading: Reading) -> list[str]:
+    """Return the chain before each event of a reading."""
+    lines = journal_path.read_bytes()[: reading.size].split(b"\n")[:-1]
+    return [START, *(line[-66:-2].decode() for line in lines)][: len(reading.events)]
+
+
+def _sound_faults(folder: Path, events: Sequence[Event]) -> list[str]:
+    digests: dict[str, str] = {}
+    purged: set[str] = set()
+    for event in events:
+        if isinstance(event, Closed):
+            digests = event.sounds
+        elif isinstance(event, Purged):
+            purged.update(event.files)
+    faults = []
+    for file, digest in digests.items():
+        now = digest_of_sound(folder / file)
+        if not now and file not in purged:
+            faults.append(f"{file} is gone, and no purge of it was recorded")
+        elif now and now != digest:
+            faults.append(f"{file} is not the sound that was recorded")
+    return faults
