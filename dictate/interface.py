@@ -51,7 +51,7 @@ def interpret(
     heard = fold(said, reader, heard=start(reader, region=region, injured_side=injured_side, said=said))
     return assemble(
         heard.state, lexicon=reader.lexicon, source="text", region=region, injured_side=injured_side, age=age, sex=sex,
-        introduced_late=heard.introduced_late,
+        introduced_late=heard.introduced_late, passed_over=len(heard.passed_over),
     )  # fmt: skip
 
 
@@ -90,7 +90,8 @@ def transcribe(
     heard = conclude(heard, said, reader, region=region, injured_side=injured_side)
     return assemble(
         heard.state, lexicon=reader.lexicon, source="file", seconds=round(seconds, 3), region=region,
-        injured_side=injured_side, age=age, sex=sex, introduced_late=heard.introduced_late,
+        injured_side=injured_side, age=age, sex=sex,
+        introduced_late=heard.introduced_late, passed_over=len(heard.passed_over),
     )  # fmt: skip
 
 

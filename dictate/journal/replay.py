@@ -96,7 +96,8 @@ def replay(events: Sequence[Event], reader: Reader, *, heard: Heard | None = Non
     seconds = ending.seconds if ending is not None else None
     note = assemble(
         state, lexicon=reader.lexicon, source=opened.source, seconds=seconds, region=opened.region,
-        injured_side=opened.injured_side, age=opened.age, sex=opened.sex, introduced_late=heard.introduced_late,
+        injured_side=opened.injured_side, age=opened.age, sex=opened.sex,
+        introduced_late=heard.introduced_late, passed_over=len(heard.passed_over),
         review=lambda _: [item.draft for item in shown],
     )  # fmt: skip
     return Replayed(

@@ -10,6 +10,7 @@ from dictate.contract import Doubt, Region
 from dictate.language import announce, ellipsis, late
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.build import build
+from dictate.language.control import Controls
 from dictate.language.draft import Draft, Topic, parts_of
 from dictate.language.items import Item, items_of, reflexes_by_muscle
 from dictate.language.mentions import Mention, MentionFinder
@@ -46,6 +47,7 @@ class Reader:
         self.lexicon = lexicon
         self.tokeniser = Tokeniser(words)
         self.index = PhraseIndex(lexicon, self.tokeniser)
+        self.controls = Controls(lexicon)
         self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary))
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)

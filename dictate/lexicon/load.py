@@ -44,7 +44,7 @@ class Lexicon:
         return replace(self, terms=self.terms + tuple(extra))
 
 
-_REFERENCE_FILES = ("levels", "scales", "rules", "red_flags", "words", "grammar", "prompts")
+_REFERENCE_FILES = ("levels", "scales", "rules", "red_flags", "words", "grammar", "prompts", "control")
 
 
 @lru_cache(maxsize=8)

@@ -27,6 +27,7 @@ class Asked:
     sex: str | None = None
     introduced: frozenset[str] = frozenset()
     introduced_late: frozenset[str] = frozenset()
+    passed_over: int = 0
 
     @cached_property
     def texts(self) -> PromptTexts:

@@ -39,7 +39,8 @@ Review = Callable[[Sequence[Draft]], list[Draft]]
 def assemble(
     state: State, *, lexicon: Lexicon, source: Literal["text", "file", "live"], seconds: float | None = None,
     region: Region | None = None, injured_side: InjuredSide | None = None, age: float | None = None,
-    sex: Sex | None = None, introduced_late: frozenset[str] = frozenset(), review: Review | None = None,
+    sex: Sex | None = None, introduced_late: frozenset[str] = frozenset(), passed_over: int = 0,
+    review: Review | None = None,
 ) -> Note:  # fmt: skip
     """Return the note of an exam. The same state gives the same note.
 
@@ -53,6 +54,7 @@ def assemble(
         age: of the patient in years.
         sex: of the patient.
         introduced_late: parts of the introduction that were said only after the first touch.
+        passed_over: utterances that would have changed the findings, had they not been said after "stand by".
         review: what people decided about the findings, before anything is derived from them.
     """
     drafts = [Draft(entry.finding, entry.term) for entry in state.entries]
@@ -70,7 +72,7 @@ def assemble(
     sections = coverage(findings, region=exam.region, lexicon=lexicon, told=told)
     asked = Asked(
         findings=findings, terms=terms, exam=exam, sections=sections, lexicon=lexicon, age=age, sex=sex,
-        introduced=state.introduced, introduced_late=introduced_late,
+        introduced=state.introduced, introduced_late=introduced_late, passed_over=passed_over,
     )  # fmt: skip
     return Note(exam=exam, findings=findings, sections=sections, prompts=prompts(asked))
 

@@ -13,6 +13,7 @@ from dictate.contract import Doubt, Finding, Region, Section
 from dictate.language.reader import Reader
 from dictate.language.state import Entry, State
 from dictate.note.hearing import PLACELESS, clarity, heard_doubts, words_of
+from dictate.note.procedure import after_opening, as_correction, changed, corrected, passed_over, taken_back, would_find
 from dictate.note.readings import reading_doubts
 from dictate.recognise.events import Utterance
 
@@ -21,10 +22,14 @@ TOUCH: frozenset[Section] = frozenset({"palpation", "passive_motion", "resisted_
 
 @dataclass(frozen=True)
 class Heard:
-    """The accumulator of the fold: the reader's state, and what of the introduction came only after the first touch."""
+    """The accumulator of the fold: the reader's state, and what the words before mean for those to come."""
 
     state: State = field(default_factory=State)
-    introduced_late: frozenset[str] = frozenset()
+    introduced_late: frozenset[str] = frozenset()  # what of the introduction came only after the first touch
+    standing_by: bool = False  # since "stand by": what is said makes no findings
+    passed_over: tuple[int, ...] = ()  # utterances that would have changed the findings but for "stand by"
+    correcting: bool = False  # "Correction." was said, and the correct version is still to come
+    undo: State | None = None  # before the last utterance that changed anything
 
 
 def start(
@@ -69,6 +74,36 @@ def conclude(
 
 def hear(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:
     """Return what was heard after one more utterance."""
+    control = reader.controls.control_of([word.text for word in utterance.words])
+    kind = control.kind if control else ""
+    if heard.standing_by and kind != "resume":
+        return _passed_over(heard, utterance, reader)
+    if control is None:
+        if heard.correcting and utterance.words:
+            return _correct(heard, as_correction(utterance, heard=0), reader, misheard=False)
+        return _read(heard, utterance, reader)
+    heard = replace(heard, correcting=False)
+    if kind == "resume":
+        rest = after_opening(utterance, control.opening)
+        heard = replace(heard, standing_by=False)
+        if rest is None or not control.argument:
+            return replace(heard, state=passed_over(heard.state, utterance))
+        after = _read(heard, rest, reader)
+        return replace(after, state=replace(after.state, words=after.state.words + control.opening))
+    if kind == "correction":
+        if not control.argument:
+            return replace(heard, state=passed_over(heard.state, utterance), correcting=True)
+        said = as_correction(utterance, heard=control.opening) if control.misheard else utterance
+        return _correct(heard, said, reader, misheard=control.misheard)
+    if kind == "stand_by":
+        return replace(_passed_over(heard, utterance, reader), standing_by=True)
+    counted = passed_over(heard.state, utterance)
+    if kind == "disregard":
+        return replace(heard, state=taken_back(counted, heard.undo), undo=None)
+    return replace(heard, state=counted)  # asked of the program: it answers, and the note stays as it is
+
+
+def _read(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:
     before = heard.state
     after = reader.step(before, utterance)
     late = heard.introduced_late
@@ -76,7 +111,19 @@ def hear(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:
         late = late | (after.introduced - before.introduced)
     if utterance.timed:
         after = _with_sound(before, after, utterance, reader)
-    return Heard(after, late)
+    undo = before if changed(before, after) else heard.undo
+    return replace(heard, state=after, introduced_late=late, undo=undo, correcting=False)
+
+
+def _correct(heard: Heard, utterance: Utterance, reader: Reader, *, misheard: bool) -> Heard:
+    after = _read(heard, utterance, reader)
+    return replace(after, state=corrected(heard.state, after.state, utterance, reader, misheard=misheard))
+
+
+def _passed_over(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:
+    number = heard.state.utterances
+    lost = (number,) if would_find(heard.state, utterance, reader) else ()
+    return replace(heard, state=passed_over(heard.state, utterance), passed_over=heard.passed_over + lost)
 
 
 def _with_sound(before: State, after: State, utterance: Utterance, reader: Reader) -> State:

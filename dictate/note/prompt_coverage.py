@@ -1,4 +1,4 @@
-"""Coverage: sections that nobody spoke of, what was not heard of the introduction, and an end feel that is due."""
+"""Coverage: sections that nobody spoke of, what was said while standing by, the introduction, an end feel due."""
 
 from __future__ import annotations
 
@@ -10,7 +10,12 @@ from dictate.note.asked import Asked, listed, section_name
 
 def coverage_prompts(asked: Asked) -> list[Prompt]:
     """Return the prompts about what is missing. Sections that were deferred aloud are not asked for again."""
-    return [*_skipped(asked), *_introduction(asked), *_end_feel(asked)]
+    return [*_stood_by(asked), *_skipped(asked), *_introduction(asked), *_end_feel(asked)]
+
+
+def _stood_by(asked: Asked) -> Iterator[Prompt]:
+    if asked.passed_over:
+        yield asked.texts.make("stood_by", count=asked.passed_over)
 
 
 def _skipped(asked: Asked) -> Iterator[Prompt]:
