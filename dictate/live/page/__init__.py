@@ -1,0 +1,1 @@
+"""The live page: files that the server gives to a browser, nothing else."""
