@@ -13,6 +13,9 @@ from dictate.recognise.events import Utterance
 
 FORMAT = 1  # of the journal; changes only when an older program could not read it
 
+# The name of a sound file: an event never leads out of its exam's folder, whoever wrote it.
+SoundName = Annotated[str, Field(pattern=r"^sound-[0-9]{3,6}\.wav$")]
+
 Action = Literal["accept", "change", "remove", "not_examined", "add", "undo"]
 
 
@@ -62,7 +65,7 @@ class SoundBegun(_Event):
     """A sound file of the exam begins; `start_s` is the time of its first sample on the exam's clock."""
 
     kind: Literal["sound"] = "sound"
-    file: str
+    file: SoundName
     start_s: float
 
 
@@ -87,7 +90,7 @@ class Closed(_Event):
 
     kind: Literal["closed"] = "closed"
     seconds: float | None
-    sounds: dict[str, str] = Field(default_factory=dict)  # sha256 of the samples of each sound file
+    sounds: dict[SoundName, str] = Field(default_factory=dict)  # sha256 of the samples of each sound file
 
 
 class Resumed(_Event):
@@ -130,7 +133,7 @@ class Purged(_Event):
 
     kind: Literal["purged"] = "purged"
     what: Literal["sound"] = "sound"
-    files: list[str]
+    files: list[SoundName]
     why: str
 
 

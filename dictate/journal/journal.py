@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import fcntl
 import hashlib
+import json
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -19,7 +20,7 @@ from threading import Lock
 from pydantic import ValidationError
 
 from dictate.errors import JournalError
-from dictate.journal.events import EVENT, Event
+from dictate.journal.events import EVENT, FORMAT, Event, Opened
 
 START = "0" * 64  # the chain before the first line
 _PREFIX, _END = ',"chain":"', '"}'
@@ -51,6 +52,11 @@ def read_journal(path: Path) -> Reading:
         raise JournalError(f"{path.parent} holds no exam (no {path.name}); give the folder of an exam") from error
     except OSError as error:
         raise JournalError(f"{path} cannot be read ({error.strerror}); check its permissions and the disk") from error
+    return parse_journal(content)
+
+
+def parse_journal(content: bytes) -> Reading:
+    """Read the content of a journal file as far as it is sound."""
     return _parse(content, START, first=0)
 
 
@@ -74,11 +80,24 @@ def _parse(content: bytes, chain: str, *, first: int) -> Reading:
         try:
             event = EVENT.validate_json(body)
         except ValidationError as error:
-            why = f"is of another form than this program knows ({error.error_count()} faults)"
+            why = _unknown_form(body) or f"is of another form than this program knows ({error.error_count()} faults)"
             return Reading(tuple(events), chain, size, broken_line=first + len(events) + 1, why=why)
+        if isinstance(event, Opened) and event.format > FORMAT:
+            return Reading(
+                tuple(events), chain, size, broken_line=first + len(events) + 1, why=_unknown_form(body) or ""
+            )
         events.append(event)
         chain, size = after, end + 1
     return Reading(tuple(events), chain, size)
+
+
+def _unknown_form(body: bytes) -> str | None:
+    """Return what to say of a line that a newer program wrote; None if none did."""
+    with suppress(ValueError, AttributeError):
+        form = json.loads(body).get("format")
+        if isinstance(form, int) and form > FORMAT:
+            return f"was written by a newer program (format {form}; this one knows {FORMAT}): update this one"
+    return None
 
 
 class Journal:
