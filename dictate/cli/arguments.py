@@ -6,7 +6,8 @@ import argparse
 from typing import Any, NoReturn, get_args
 
 from dictate import __version__
-from dictate.cli import lexicon_command, models_command, read_commands
+from dictate.cli import export_command, lexicon_command, models_command, read_commands
+from dictate.cli.values import age_years
 from dictate.contract import Region
 from dictate.errors import DictateError
 
@@ -45,6 +46,7 @@ def parser() -> Parser:
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a note")
     schema.set_defaults(run=read_commands.schema)
+    export_command.add(commands)
     models_command.add(commands)
     lexicon_command.add(commands)
     return top
@@ -55,16 +57,6 @@ def _add_note_options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", metavar="DIR", help="write NAME.json and NAME.txt there too")
     command.add_argument("--region", choices=get_args(Region), help="region examined; else as said")
     command.add_argument("--injured", choices=("left", "right", "both"), help="injured side; else as said")
-    command.add_argument("--age", type=_age, metavar="YEARS", help="age of the patient")
+    command.add_argument("--age", type=age_years, metavar="YEARS", help="age of the patient")
     command.add_argument("--sex", choices=("female", "male"), help="sex of the patient")
     command.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon")
-
-
-def _age(text: str) -> float:
-    try:
-        years = float(text)
-    except ValueError:
-        years = -1.0
-    if not 0 <= years <= 130:
-        raise argparse.ArgumentTypeError(f"{text!r} is no age in years from 0 to 130")
-    return years

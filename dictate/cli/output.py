@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from dictate.contract import Note
@@ -43,7 +44,7 @@ def show(text: str) -> None:
         ) from error
 
 
-def write_all(folder: Path, files: dict[str, str]) -> None:
+def write_all(folder: Path, files: Mapping[str, str | bytes]) -> None:
     """Write files so that none of them is ever seen half-written: all are written aside, then renamed.
 
     They are readable by their owner only: a note is about a patient.
@@ -57,8 +58,8 @@ def write_all(folder: Path, files: dict[str, str]) -> None:
         for name, content in files.items():
             handle, temporary = tempfile.mkstemp(prefix=f".{name}.", suffix=".part", dir=folder)
             aside.append((temporary, folder / name))
-            with os.fdopen(handle, "w", encoding="utf-8") as stream:
-                stream.write(content)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content.encode() if isinstance(content, str) else content)
                 stream.flush()
                 os.fsync(stream.fileno())
         for temporary, final in aside:

@@ -32,6 +32,7 @@ class Line:
 class Part:
     """One section of the exam with what was found."""
 
+    section: Section
     title: str
     lines: tuple[Line, ...]
 
@@ -82,7 +83,7 @@ def parts_of(note: Note) -> list[Part]:
     for section in section_order(note):
         findings = [finding for finding in note.findings if finding.section == section]
         if findings:
-            parts.append(Part(section_title(section), tuple(_lines(findings, note.exam))))
+            parts.append(Part(section, section_title(section), tuple(_lines(findings, note.exam))))
     return parts
 
 
