@@ -17,7 +17,7 @@ def add(commands: Any) -> None:
     lexicon = commands.add_parser("lexicon", help="check the lexicon, try a phrase, look up a term")
     actions = lexicon.add_subparsers(dest="action", required=True, metavar="ACTION")
 
-    check = actions.add_parser("check", help="say what is wrong in a lexicon folder, with file and line")
+    check = actions.add_parser("check", help="say what is wrong in a lexicon folder; read its corpora")
     check.add_argument("folder", nargs="?", metavar="DIR", help="a folder of one's own; else the built-in lexicon")
     check.set_defaults(run=check_folder)
 
@@ -36,19 +36,36 @@ def add(commands: Any) -> None:
 
 
 def check_folder(options: argparse.Namespace) -> int:
-    """Print every problem with file and line; exit with 1 if a file could not be used as it is."""
+    """Print every problem with file and line, and every phrase that means something else than its corpus says.
+
+    Exits with 1 when there is a problem. Phrases are read only once the files can be used, and those of the built-in
+    lexicon not at all: its tests read them.
+    """
     from dictate.lexicon.load import builtin_folder
     from dictate.lexicon_check import check
 
     folder = Path(options.folder) if options.folder else builtin_folder()
     report = check(folder)
+    phrases = ""
+    if options.folder and report.corpora and not report.problems:
+        phrases = f", {_read_corpora(folder, report.problems)} phrases"
     for problem in report.problems:
         print(problem)
     for remark in report.remarks:
         print(f"remark: {remark}")
-    counts = f"{report.files} files, {report.terms} terms, {report.corpora} corpora"
+    counts = f"{report.files} files, {report.terms} terms, {report.corpora} corpora{phrases}"
     print(f"{counts}: {len(report.problems) or 'no'} problem{'' if len(report.problems) == 1 else 's'}")
     return EXIT_PROBLEMS if report.problems else 0
+
+
+def _read_corpora(folder: Path, problems: list[str]) -> int:
+    """Add what the phrases of a folder's corpora mean otherwise than they should; return how many phrases there are."""
+    from dictate.interface import reader_of
+    from dictate.lexicon_corpus import corpora, disagreements
+
+    cases = corpora(folder)
+    problems += disagreements(cases, reader_of(folder))
+    return len(cases)
 
 
 def try_phrase(options: argparse.Namespace) -> None:

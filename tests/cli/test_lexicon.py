@@ -145,3 +145,36 @@ def test_terms_are_found_by_letters(dictate: Run) -> None:
 
 def test_terms_like_a_label_begin_with_it() -> None:
     assert terms_like("medial joint line", load_lexicon().terms)[0].label == "medial joint line"
+
+
+CORPUS = """
+context = { region = "knee", section = "special_tests", side = "right" }
+
+[[case]]
+said = ["harbour test negative", "the harbour is negative"]
+findings = [{ finding = "harbour test", status = "negative" }]
+"""
+
+
+def test_the_phrases_of_a_folder_are_read_with_it_laid_over(dictate: Run, tmp_path: Path) -> None:
+    write(tmp_path, GOOD)
+    write(tmp_path, CORPUS, "tests.corpus.toml")
+    outcome = dictate("lexicon", "check", tmp_path)
+    assert (outcome.status, "1 corpora, 2 phrases: no problems" in outcome.out) == (0, True)
+
+
+def test_a_phrase_that_means_something_else_is_named_with_both_meanings(dictate: Run, tmp_path: Path) -> None:
+    write(tmp_path, GOOD)
+    write(tmp_path, CORPUS.replace('"the harbour is negative"', '"harbour test positive"'), "tests.corpus.toml")
+    outcome = dictate("lexicon", "check", tmp_path)
+    assert outcome.status == 1
+    assert "tests.corpus.toml: “harbour test positive” gives" in outcome.out
+    assert "status positive; the corpus says" in outcome.out
+
+
+def test_a_value_in_a_corpus_that_no_finding_has(dictate: Run, tmp_path: Path) -> None:
+    write(tmp_path, GOOD)
+    write(tmp_path, CORPUS.replace('status = "negative"', 'status = "fine"'), "tests.corpus.toml")
+    outcome = dictate("lexicon", "check", tmp_path)
+    assert outcome.status == 2
+    assert "tests.corpus.toml: case 1: status:" in outcome.err

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from functools import cache
 
-from dictate import interpret
+from dictate import interpret, lexicon_corpus
 from dictate.contract import Finding
 from dictate.language.reader import Reader
 from dictate.language.state import Context, State
 from dictate.lexicon.load import load_lexicon
+from dictate.lexicon_corpus import context_of
 from dictate.note.checks import checked
-from dictate.recognise.events import Utterance
 from tests.support.cases import Case
 from tests.support.scoring import Score, settled
+
+__all__ = ["context_of", "findings", "findings_in_context", "findings_of_note", "read", "reader", "score"]
 
 
 @cache
@@ -21,24 +23,9 @@ def reader() -> Reader:
     return Reader(load_lexicon())
 
 
-def context_of(case: Case) -> Context:
-    """Return the context that a corpus states for a phrase."""
-    side = case.context.get("side")
-    return Context(
-        region=case.context.get("region", "knee"),
-        region_said=True,
-        section=case.context.get("section"),
-        side="" if side in (None, "none") else side,
-    )
-
-
 def read(text: str, *, context: Context | None = None) -> State:
     """Return the state after a text, one utterance a line; without a context, from what the whole text is about."""
-    utterances = [Utterance.of_text(line) for line in text.split("\n") if line.strip()]
-    state = State(context=context) if context else reader().open(utterances)
-    for utterance in utterances:
-        state = reader().step(state, utterance)
-    return state
+    return lexicon_corpus.read(text, reader(), context=context)
 
 
 def findings_in_context(case: Case) -> list[Finding]:
