@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import pytest
 
 from dictate.contract import Finding
-from dictate.lexicon.load import builtin_folder, checked_tables, data_files, load_lexicon, read_toml
+from dictate.lexicon.load import REFERENCE_FILES, builtin_folder, checked_tables, data_files, load_lexicon, read_toml
 from dictate.lexicon.model import Term
 from tests.support.cases import Case, corpora
 from tests.support.floors import floors
@@ -25,7 +25,7 @@ REGIONS = sorted({file.split("/")[0] for file in FILES})
 TERMS = [
     (path.relative_to(builtin_folder()).as_posix().removesuffix(".toml"), term)
     for path in data_files(builtin_folder())
-    if path.stem not in ("region", "levels", "scales", "rules", "red_flags", "words", "grammar", "prompts")
+    if path.stem not in ("region", *REFERENCE_FILES)
     for term in checked_tables(read_toml(path), path).get("term", [])
     if isinstance(term, Term)
 ]

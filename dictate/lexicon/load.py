@@ -44,7 +44,7 @@ class Lexicon:
         return replace(self, terms=self.terms + tuple(extra))
 
 
-_REFERENCE_FILES = ("levels", "scales", "rules", "red_flags", "words", "grammar", "prompts", "control")
+REFERENCE_FILES = ("levels", "scales", "rules", "red_flags", "words", "grammar", "prompts", "control")
 
 
 @lru_cache(maxsize=8)
@@ -65,7 +65,7 @@ def load_lexicon(overlay: Path | None = None) -> Lexicon:
             continue
         for path in data_files(folder):
             content = read_toml(path)
-            if path.stem in _REFERENCE_FILES and path.parent.name == "common":
+            if path.stem in REFERENCE_FILES and path.parent.name == "common":
                 reference[path.stem] = content
             elif path.stem == "region":
                 region = _checked(RegionFile, content, path, 0)
