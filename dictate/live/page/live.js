@@ -5,7 +5,7 @@ import { fit, setHidden, setText, show } from "/live/show.js";
 
 const MICROPHONE = { // what the page itself knows of its microphone
   denied: ["Microphone not allowed", "Allow it for this page in the browser; it is asked for again by itself."],
-  missing: ["Microphone lost", "What is said now is not heard. Plug it in; it is looked for all the time."],
+  missing: ["Microphone lost", "What is said now is not heard. Plug it in; this page keeps looking for it."],
   blocked: ["Microphone held back", "Touch the page or press any key once, then the browser lets it be heard."],
   full: ["Sound is being lost", "The line to the program has been down for more than ten minutes."],
 };
@@ -86,7 +86,7 @@ function toggleSounds() {
   sounds?.get("understood").play().catch(() => {});
 }
 
-const THEMES = [["", "as the system"], ["light", "light"], ["dark", "dark"]];
+const THEMES = [["", "auto"], ["light", "light"], ["dark", "dark"]];
 let theme = 0;
 function nextTheme() {
   theme = (theme + 1) % THEMES.length;

@@ -9,7 +9,7 @@ const STATES = { // word, shape, what it means and what to do (nothing while lis
   listening: ["Listening", "listening", "", true],
   standing_by: ["Standing by", "paused", "What is said now makes no findings.", true],
   lagging: ["Listening", "listening", "", true],
-  microphone_lost: ["Microphone lost", "stopped", "What is said now is not heard. It is looked for all the time.", false],
+  microphone_lost: ["Microphone lost", "stopped", "What is said now is not heard. The program keeps looking for it.", false],
   disk_full: ["Disk full", "stopped", "What is said now is not kept. Make room on the disk.", false],
   closed: ["Examination closed", "closed", "Nothing is heard any more. The note waits for its review.", true],
 };
@@ -18,7 +18,8 @@ const LEVELS = {
   silent: "No sound for a while",
 };
 const BEHIND_S = 3; // from here on the delay is shown large
-const SIZES = 5;
+const SIZES = 6; // of the last finding, in live.css
+const READABLE = 5; // of these are large enough while the plan is there
 
 const by = (id) => document.getElementById(id);
 
@@ -42,6 +43,8 @@ export function show(view, trouble) {
   const [word, shape, does, calm] = STATES[view.state] ?? [String(view.state), "stopped", "Reload this page.", false];
   document.body.dataset.state = view.state;
   showPlace(view);
+  setShape(by("alarm-shape"), trouble ? "stopped" : does ? shape : "behind");
+  by("alarm").classList.toggle("behind", !trouble && !does);
   showAlarm(trouble ?? (does ? [word, view.notice && !calm ? `${does} ${view.notice}` : does] : behind(view)), trouble ? false : calm);
   setText("state-word", trouble ? trouble[0] : word);
   setShape(by("state-shape"), trouble ? "stopped" : shape);
@@ -60,6 +63,7 @@ function behind(view) {
 
 function showAlarm([what, todo], calm) {
   by("alarm").classList.toggle("calm", calm);
+  by("alarm").dataset.shown = what ? "yes" : "no";
   setText("alarm-what", what);
   setText("alarm-do", todo);
 }
@@ -149,16 +153,22 @@ function showQuiet(view) {
   const seconds = Math.floor(view.seconds ?? 0);
   const time = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
   const injured = view.injured_side ? `injured: ${view.injured_side} · ` : "";
-  setText("figures", `${injured}${view.findings ?? 0} findings, ${view.doubts ?? 0} doubtful · ${time}`);
-  setText("level", LEVELS[view.level] ?? "");
+  setText("figures", `${LEVELS[view.level] ?? ""} · ${injured}${view.findings ?? 0} findings, ${view.doubts ?? 0} doubtful · ${time}`);
   document.body.dataset.level = view.level ?? "";
 }
 
-// The largest of five sizes at which everything said fits.
+// The largest size at which everything said fits; if that is too small for three metres, the plan's list makes room.
 export function fit() {
   const said = by("said");
-  for (let size = 0; size < SIZES; size += 1) {
-    said.dataset.size = String(size);
-    if (said.scrollHeight <= said.clientHeight + 1 && by("news").scrollHeight <= by("news").clientHeight + 1) return;
+  for (const room of ["plan", "said"]) {
+    document.body.dataset.room = room;
+    for (let size = 0; size < (room === "plan" ? READABLE : SIZES); size += 1) {
+      said.dataset.size = String(size);
+      if (fits(said) && fits(by("news"))) return;
+    }
   }
+}
+
+function fits(element) {
+  return element.scrollHeight <= element.clientHeight + 1;
 }
