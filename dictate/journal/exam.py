@@ -111,7 +111,12 @@ class ExamFolder:
         """Begin the next sound file, at a time of the exam's clock."""
         file = f"sound-{len(sound_files(journal.events)) + 1:03}.wav"
         writer = SoundWriter(self.path / file)
-        journal.append(SoundBegun(file=file, start_s=round(start_s, 4)))
+        try:
+            journal.append(SoundBegun(file=file, start_s=round(start_s, 4)))
+        except JournalError:
+            writer.close()
+            writer.path.unlink(missing_ok=True)  # or the next attempt would find its name taken
+            raise
         sync_folder(self.path)
         return writer
 

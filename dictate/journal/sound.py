@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import struct
@@ -30,9 +31,15 @@ class SoundWriter:
         self._unsynced = 0
         try:
             self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600)
-            os.write(self._file, _header(0))
+        except OSError as error:
+            raise JournalError(f"{path} cannot be made ({error.strerror}); check the disk and the folder") from error
+        try:
+            if os.write(self._file, _header(0)) < HEADER_BYTES:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
             os.fsync(self._file)
         except OSError as error:
+            os.close(self._file)
+            path.unlink(missing_ok=True)  # or the next attempt would find its name taken
             raise JournalError(f"{path} cannot be made ({error.strerror}); check the disk and the folder") from error
 
     @property

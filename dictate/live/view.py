@@ -1,4 +1,4 @@
-"""What a person sees of a running exam at one moment: the whole of it, so that a page that missed some misses nothing."""
+"""What a person sees of a running exam at one moment: all of it, so that a page that missed a view misses nothing."""
 
 from __future__ import annotations
 

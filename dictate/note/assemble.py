@@ -40,7 +40,7 @@ def assemble(
     state: State, *, lexicon: Lexicon, source: Literal["text", "file", "live"], seconds: float | None = None,
     region: Region | None = None, injured_side: InjuredSide | None = None, age: float | None = None,
     sex: Sex | None = None, introduced_late: frozenset[str] = frozenset(), passed_over: int = 0,
-    review: Review | None = None,
+    review: Review | None = None, prompted: bool = True,
 ) -> Note:  # fmt: skip
     """Return the note of an exam. The same state gives the same note.
 
@@ -56,6 +56,7 @@ def assemble(
         introduced_late: parts of the introduction that were said only after the first touch.
         passed_over: utterances that would have changed the findings, had they not been said after "stand by".
         review: what people decided about the findings, before anything is derived from them.
+        prompted: with prompts; they are most of the cost, and a display of a running exam shows none.
     """
     drafts = [Draft(entry.finding, entry.term) for entry in state.entries]
     drafts = review(drafts) if review else drafts
@@ -70,6 +71,8 @@ def assemble(
     )
     told = Told(dict(state.deferred), state.introduced, frozenset(state.visited))
     sections = coverage(findings, region=exam.region, lexicon=lexicon, told=told)
+    if not prompted:
+        return Note(exam=exam, findings=findings, sections=sections)
     asked = Asked(
         findings=findings, terms=terms, exam=exam, sections=sections, lexicon=lexicon, age=age, sex=sex,
         introduced=state.introduced, introduced_late=introduced_late, passed_over=passed_over,

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypedDict
 
 import platformdirs
 
@@ -48,18 +50,24 @@ def installed_models() -> list[InstalledModel]:
     return models
 
 
-def open_recogniser(engine: str | None = None, model_dir: str | Path | None = None) -> Recogniser:
+def open_recogniser(
+    engine: str | None = None, model_dir: str | Path | None = None, *, partials_every_s: float | None = None,
+    lag_s: Callable[[], float] = lambda: 0.0,
+) -> Recogniser:  # fmt: skip
     """Return a recogniser: Vosk if an English model is given or found, else whisper with the embedded weights.
 
     Args:
         engine: "vosk" or "whisper"; None to go by the model.
         model_dir: the folder of a model; None to look at the environment variable DICTATE_MODEL, then in the user's
             data folder. What is named is used or refused, never passed over.
+        partials_every_s, lag_s: as for `WhisperRecogniser`; Vosk gives partials in any case.
+
     Raises:
         RecogniserError: unknown engine, no such model, or a model or library that cannot be used.
     """
     if engine is not None and engine not in ENGINES:
         raise RecogniserError(f"there is no engine {engine!r}; choose one of {', '.join(ENGINES)}")
+    live = _Live(partials_every_s=partials_every_s, lag_s=lag_s)
     named = model_dir or os.environ.get(MODEL_VARIABLE)
     if named:
         folder = Path(named)
@@ -67,7 +75,7 @@ def open_recogniser(engine: str | None = None, model_dir: str | Path | None = No
         if found is None:
             raise RecogniserError(f"{folder} holds neither a Vosk nor a converted whisper model; give another folder")
         if engine is None or engine == found:
-            return VoskRecogniser(folder) if found == "vosk" else WhisperRecogniser(folder)
+            return VoskRecogniser(folder) if found == "vosk" else WhisperRecogniser(folder, **live)
         if model_dir:
             raise RecogniserError(f"{folder} holds a model for {found}, not {engine}; name another engine or folder")
     vosk_folders = _english_vosk_folders()
@@ -75,7 +83,12 @@ def open_recogniser(engine: str | None = None, model_dir: str | Path | None = No
         raise RecogniserError(f"no English Vosk model is installed; fetch one into {models_folder()}, or use whisper")
     if engine != "whisper" and vosk_folders:
         return VoskRecogniser(vosk_folders[0])
-    return WhisperRecogniser()
+    return WhisperRecogniser(**live)
+
+
+class _Live(TypedDict):
+    partials_every_s: float | None
+    lag_s: Callable[[], float]
 
 
 def _engine_of(folder: Path) -> str | None:

@@ -37,11 +37,16 @@ class Partial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Utterance:
-    """Speech up to an endpoint, which will not change again. A line of a transcript is one, with no times."""
+    """Speech up to an endpoint, which will not change again. A line of a transcript is one, with no times.
+
+    `endpoint_s` is when the speech was judged to have ended; all sound before `heard_to_s` is in this utterance or in
+    those before it, so that hearing can go on from there.
+    """
 
     words: tuple[Word, ...]
     alternatives: tuple[Hypothesis, ...] = ()  # best first, without the reading that `words` spells
     endpoint_s: float | None = None
+    heard_to_s: float | None = None
     timed: bool = True
 
     @property

@@ -88,7 +88,9 @@ class VoskRecogniser:
             text = " ".join(word.text for word in words)
             doubtful = min(word.confidence for word in words) < _SURE
             alternatives = self._alternatives(span, text) if doubtful else ()
-            yield Utterance(words=words, alternatives=alternatives, endpoint_s=span.endpoint_s)
+            yield Utterance(
+                words=words, alternatives=alternatives, endpoint_s=span.endpoint_s, heard_to_s=round(span.end_s, 4)
+            )
 
     def _reader_of(self, span: SpokenSpan) -> _SpanReader:
         if self._reader is None or self._reader.start_s != span.start_s:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from dictate.audio.endpoint import Endpointer, EndpointOptions, SpokenSpan
-from dictate.audio.frame import Frame
+from dictate.audio.frame import SAMPLE_RATE_HZ, Frame
 from dictate.recognise.decoder import LONG_WINDOW_S, Decoder, Encoded, Reading
-from dictate.recognise.events import Hypothesis, Partial, Utterance
+from dictate.recognise.events import Hypothesis, Partial, Utterance, Word
 from dictate.recognise.invented import why_invented
 from dictate.recognise.weights import check_complete, check_embedded, embedded_model_dir
 
@@ -20,18 +21,34 @@ _HYPOTHESES = 3
 _SURE = 0.5  # words that are all this likely without favouring are read the same without it
 _VOICED = 0.3  # below this chance of silence somebody most likely spoke: leaving it out is worth a warning
 _SECOND_BEAMS = 1  # the second reading is only compared
+_PARTIAL_AFTER_S = 0.6  # of an utterance, its lead-in among them: less holds no word
+_PARTIAL_LONGEST_S = 12.0  # of sound in a partial: what fits into the short window
+_BEHIND_S = 0.35  # lagging more than this, a partial would only make the lag longer
 
 
 class WhisperRecogniser:
-    """The embedded default. It gives whole utterances and no partials: an answer comes after each pause.
+    """The embedded default. It gives whole utterances after each pause, and on request partials of those that go on.
 
     Where every word is likely without favouring, that probability is its confidence. Where one is not, the confidences
     are those under favouring, which tell right words from wrong ones better, and the utterance is read again without
     favouring: a term that is heard only because it was favoured shows as a difference between the readings.
     """
 
-    def __init__(self, model_dir: str | Path | None = None, *, endpoint: EndpointOptions | None = None) -> None:
-        """Load the weights in `model_dir`, or the embedded ones. Raises RecogniserError if they cannot be used."""
+    def __init__(
+        self, model_dir: str | Path | None = None, *, endpoint: EndpointOptions | None = None,
+        partials_every_s: float | None = None, lag_s: Callable[[], float] = lambda: 0.0,
+    ) -> None:  # fmt: skip
+        """Load the weights in `model_dir`, or the embedded ones.
+
+        Args:
+            model_dir: folder of whisper weights converted for CTranslate2.
+            endpoint: when speech begins and ends.
+            partials_every_s: seconds of speech from one partial to the next; None for none. They change no utterance.
+            lag_s: tells how many seconds of sound wait already; where they do, partials are left out.
+
+        Raises:
+            RecogniserError: the weights cannot be used.
+        """
         if model_dir is None:
             folder = embedded_model_dir()
             check_embedded(folder)
@@ -43,6 +60,9 @@ class WhisperRecogniser:
         self._endpointer = Endpointer(endpoint)
         self._terms: tuple[str, ...] = ()
         self._prompt: list[int] = []
+        self._partials_every_s, self._lag_s = partials_every_s, lag_s
+        self._partial_at_s = -math.inf  # when the last one was made, in the recording's time
+        self._partial_text = ""
 
     def favour(self, terms: Sequence[str]) -> None:
         """Favour these terms, most specific first, from the next utterance on; as many as the prompt holds."""
@@ -51,15 +71,34 @@ class WhisperRecogniser:
             self._prompt = self._decoder.prompt(self._terms)
 
     def accept(self, frame: Frame) -> Iterator[Partial | Utterance]:
-        """Take the next frame; yield each utterance that ended in it."""
+        """Take the next frame; yield each utterance that ended in it, now and then the words of one that goes on."""
         for span in self._endpointer.accept(frame):
+            self._partial_text = ""
             yield from self._utterance(span)
+        if self._partials_every_s is not None and frame.end_s - self._partial_at_s >= self._partials_every_s:
+            yield from self._partial(now_s=frame.end_s)
 
     def flush(self) -> Iterator[Partial | Utterance]:
         """End the recording; yield the utterance that was still open."""
         ended, self._endpointer = self._endpointer, Endpointer(self._endpoint)
         for span in ended.flush():
             yield from self._utterance(span)
+
+    def _partial(self, *, now_s: float) -> Iterator[Partial]:
+        """Yield the words of the speech that goes on, if they changed: the best guess at once, in one cheap pass."""
+        span = self._endpointer.pending()
+        if span is None or span.end_s - span.start_s < _PARTIAL_AFTER_S or self._lag_s() > _BEHIND_S:
+            return
+        self._partial_at_s = now_s
+        samples = span.samples[-round(_PARTIAL_LONGEST_S * SAMPLE_RATE_HZ) :]
+        reading = self._decoder.read(self._decoder.encode(samples), prompt=self._prompt, beams=1)
+        if why_invented(reading, terms=self._terms) or reading.text == self._partial_text:
+            return
+        self._partial_text = reading.text
+        texts = ["…", *reading.text.split()] if len(samples) < len(span.samples) else reading.text.split()
+        certainty = min(1.0, math.exp(reading.average_logprob))
+        words = [Word(text=t, start_s=span.start_s, end_s=span.end_s, confidence=certainty) for t in texts]
+        yield Partial(words=tuple(words))
 
     def _utterance(self, span: SpokenSpan) -> Iterator[Utterance]:
         sound = self._decoder.encode(span.samples)
@@ -81,7 +120,12 @@ class WhisperRecogniser:
             if doubtful:
                 second = self._second_reading(sound, reading)
                 words = self._decoder.words(sound, reading, start_s=span.start_s, prompt=self._prompt)
-            yield Utterance(words=words, alternatives=(*second, *reading.others), endpoint_s=span.endpoint_s)
+            yield Utterance(
+                words=words,
+                alternatives=(*second, *reading.others),
+                endpoint_s=span.endpoint_s,
+                heard_to_s=round(span.end_s, 4),
+            )
 
     def _read_afresh(self, span: SpokenSpan) -> tuple[Encoded, Reading, str | None]:
         """Read once more without favouring and in whisper's full window: real speech that ran away is mostly saved."""

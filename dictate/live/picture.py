@@ -1,0 +1,129 @@
+"""What the state of a running exam looks like: the part of the view that follows from the words alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from dictate.contract import Doubt, DoubtReason, Finding, Note
+from dictate.journal.events import Opened
+from dictate.language.state import Entry
+from dictate.lexicon.load import Lexicon
+from dictate.live.view import TRACE_LENGTH, Last, PlanLine, View
+from dictate.note.assemble import assemble
+from dictate.note.describe import finding_name, side_text, value_words
+from dictate.note.fold import Heard
+from dictate.recognise.events import Utterance
+
+# Doubts that saying it again can settle; the others need a look at the whole note.
+_SAY_AGAIN: dict[DoubtReason, str] = {
+    "heard_unclearly": "not heard clearly",
+    "readings_disagree": "heard in two ways",
+    "sounds_like": "the term was not heard clearly",
+    "incomplete": "something is missing",
+    "out_of_range": "no joint does that",
+    "side_assumed": "no side was said",
+    "side_conflict": "the side does not fit",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """What the last utterance did to the findings: the place of the one that it added or changed last, if any."""
+
+    place: int | None = None
+    added: int = 0
+    doubtful: bool = False
+    new_section: bool = False
+
+
+def touched(before: Heard, after: Heard) -> Touched:
+    """Return what one utterance did."""
+    known = set(map(id, before.state.entries))
+    places = [place for place, entry in enumerate(after.state.entries) if id(entry) not in known]
+    moved = before.state.context.section != after.state.context.section
+    return Touched(
+        place=places[-1] if places else None,
+        added=len(places),
+        doubtful=any(after.state.entries[place].finding.doubts for place in places),
+        new_section=moved and after.state.context.section is not None,
+    )
+
+
+def draft_note(heard: Heard, opened: Opened, lexicon: Lexicon, *, prompted: bool = False) -> Note:
+    """Return the note of a running exam, without prompts unless asked for."""
+    return assemble(
+        heard.state, lexicon=lexicon, source=opened.source, region=opened.region, injured_side=opened.injured_side,
+        age=opened.age, sex=opened.sex, introduced_late=heard.introduced_late,
+        passed_over=len(heard.passed_over), prompted=prompted,
+    )  # fmt: skip
+
+
+def picture(view: View, heard: Heard, note: Note, *, last: Entry | None, trace: Sequence[Utterance]) -> View:
+    """Return the view with all that follows from the words.
+
+    Args:
+        view: before.
+        heard: the fold so far.
+        note: of it.
+        last: the entry that was added or changed last; it may be gone since.
+        trace: the last utterances.
+    """
+    context = heard.state.context
+    known = context.region_said or bool(note.findings)
+    entries = heard.state.entries
+    place = next((place for place in reversed(range(len(entries))) if entries[place] is last), None)
+    finding = note.findings[place] if place is not None else None
+    changes: dict[str, Any] = {
+        "region": context.region if known else None,
+        "section": context.section,
+        "side": context.side or context.last_side or None,
+        "injured_side": note.exam.injured_side,
+        "last": _last(finding, note, number=place + 1) if finding and place is not None else None,
+        "say_again": _say_again(finding, note.exam.region) if finding else None,
+        "plan": plan_lines(note),
+        "trace": tuple(utterance.text for utterance in trace[-TRACE_LENGTH:]),
+        "findings": len(note.findings),
+        "doubts": sum(1 for found in note.findings if found.doubts),
+    }
+    return replace(view, **changes)
+
+
+def plan_lines(note: Note) -> tuple[PlanLine, ...]:
+    """Return how far each section of the plan is; while the exam runs nothing counts as skipped yet."""
+    return tuple(
+        PlanLine(
+            section=part.section,
+            coverage="untouched" if part.coverage == "skipped" else part.coverage,
+            missing=tuple(part.missing),
+            sides=tuple(part.sides),
+            reason=part.reason,
+        )
+        for part in note.sections
+    )
+
+
+def finding_line(finding: Finding, region: str) -> str:
+    """Return a finding in one line: "Medial joint line tenderness: present, left"."""
+    name = finding_name(finding, region)
+    values = ", ".join(part for part in (value_words(finding), side_text(finding)) if part)
+    return f"{name[:1].upper()}{name[1:]}: {values}"
+
+
+def _last(finding: Finding, note: Note, *, number: int) -> Last:
+    doubts = dict.fromkeys(_plain(doubt) for doubt in finding.doubts)
+    return Last(finding_line(finding, note.exam.region), "; ".join(doubts) or None, number)
+
+
+def _plain(doubt: Doubt) -> str:
+    return _SAY_AGAIN.get(doubt.reason) or doubt.detail
+
+
+def _say_again(finding: Finding, region: str) -> str | None:
+    """Return what should be said again: the finding's name, and why."""
+    for doubt in finding.doubts:
+        if doubt.reason in _SAY_AGAIN:
+            name = " ".join(part for part in (finding.side, finding_name(finding, region)) if part)
+            return f"{name}: {_SAY_AGAIN[doubt.reason]}"
+    return None
