@@ -6,7 +6,7 @@ import argparse
 from typing import Any, NoReturn, get_args
 
 from dictate import __version__
-from dictate.cli import export_command, lexicon_command, models_command, read_commands
+from dictate.cli import export_command, lexicon_command, models_command, read_commands, review_command
 from dictate.cli.values import age_years
 from dictate.contract import Region
 from dictate.errors import DictateError
@@ -49,6 +49,7 @@ def parser() -> Parser:
     export_command.add(commands)
     models_command.add(commands)
     lexicon_command.add(commands)
+    review_command.add(commands)
     return top
 
 
