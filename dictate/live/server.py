@@ -86,6 +86,7 @@ class LivePage:
         self._latest: dict[str, Any] | None = None
         self._loop: asyncio.AbstractEventLoop | None = None
         self._timer: asyncio.TimerHandle | None = None
+        self._is_due = False  # a view is to be shown as soon as it may
         self._sent_at = -1e9
         self._intake = Intake(session.accept_sound, session.missed_sound)
         self._waiting_since: float | None = None  # for the page's first sound
@@ -116,22 +117,22 @@ class LivePage:
             self._loop = None
 
     def _show_soon(self) -> None:
-        loop = asyncio.get_running_loop()
-        due = self._sent_at + AT_MOST_EVERY_S
-        if self._timer is not None and self._timer.when() <= due:
-            return
+        if not self._is_due:
+            self._is_due = True
+            self._next(max(0.0, self._sent_at + AT_MOST_EVERY_S - asyncio.get_running_loop().time()))
+
+    def _next(self, wait_s: float) -> None:
         if self._timer is not None:
             self._timer.cancel()
-        self._timer = loop.call_at(max(due, loop.time()), self._show)
+        self._timer = asyncio.get_running_loop().call_later(wait_s, self._show)
 
     def _show(self) -> None:
-        loop = asyncio.get_running_loop()
-        self._timer = None
-        self._sent_at = loop.time()
+        self._is_due = False
+        self._sent_at = asyncio.get_running_loop().time()
         if self._latest is not None:
             self._socket.broadcast(self._as_seen(self._latest), replaces="view")
         if self._socket.peers:
-            self._timer = loop.call_later(AT_LEAST_EVERY_S, self._show)
+            self._next(AT_LEAST_EVERY_S)
 
     def _as_seen(self, view: dict[str, Any]) -> dict[str, Any]:
         """Say that nothing is heard when no page sends sound that should, whatever the session knows of it."""
@@ -151,7 +152,8 @@ class LivePage:
         if self._latest is None:
             self._latest = _mapping(await asyncio.to_thread(self._session.view))
         peer.send(self._as_seen(self._latest), replaces="view")
-        self._show_soon()
+        if not self._is_due:
+            self._next(AT_LEAST_EVERY_S)
 
     async def _text(self, peer: Peer, message: dict[str, Any]) -> None:
         try:
