@@ -176,8 +176,8 @@ class Microphone:
             self._lost = True
             kind = MicrophoneLost if again else MicrophoneError
             raise kind(
-                f'the microphone "{self.name}" cannot be opened; plug it in, close other programs that use it, or choose '
-                f"another one ({_first_line(error)})"
+                f'the microphone "{self.name}" cannot be opened; plug it in, close other programs that use it, '
+                f"or choose another one ({_first_line(error)})"
             ) from error
 
     def _started(self, sounddevice: Any, device: Device) -> Capture:

@@ -15,7 +15,7 @@ import soundfile
 
 from dictate.audio.microphone import Device, Microphone, choose
 from dictate.errors import MicrophoneError
-from tests.audio.sounds import white
+from tests.audio.sounds import pink
 from tests.support.virtual_microphone import VirtualMicrophone, virtual_microphone
 
 HEAR = ("-m", "tests.support.hear_microphone")
@@ -41,15 +41,14 @@ def all_of(process) -> list[dict[str, object]]:
 
 
 def likeness(heard: np.ndarray, played: np.ndarray) -> float:
-    """Return the highest correlation of a sound with another, wherever it begins."""
+    """Return the highest correlation of a sound with what was heard, wherever it begins."""
     size = 2 ** int(np.ceil(np.log2(len(heard) + len(played))))
-    product = np.fft.rfft(heard, size) * np.conj(np.fft.rfft(played, size))
-    peak = float(np.abs(np.fft.irfft(product, size)).max())
-    return peak / float(np.linalg.norm(played) * np.linalg.norm(heard))
+    product = np.fft.irfft(np.fft.rfft(heard, size) * np.conj(np.fft.rfft(played, size)), size)
+    return float(np.abs(product).max() / (np.linalg.norm(played) * np.linalg.norm(heard)))
 
 
 def test_what_is_played_in_the_room_is_what_is_heard(bench: VirtualMicrophone, tmp_path: Path) -> None:
-    played = white(2.0)
+    played = pink(2.0)  # white noise would tell half a sample of shift from none
     soundfile.write(tmp_path / "played.wav", played, 16_000)
     hearing = bench.start(*HEAR, "5", str(tmp_path / "heard.wav"))
     next_of(hearing, "first")
