@@ -13,7 +13,7 @@ from dictate.lexicon.model import Term
 from dictate.note.assemble import Draft
 
 Decision = Literal["open", "accepted", "changed", "removed", "added"]
-_DECISION: Mapping[str, Decision] = {
+DECISIONS: Mapping[str, Decision] = {
     "accept": "accepted", "change": "changed", "not_examined": "changed", "remove": "removed", "add": "added",
 }  # fmt: skip
 
@@ -66,7 +66,13 @@ def apply_edits(drafts: Sequence[Draft], keys: Sequence[str], edits: Sequence[Ed
     What a person decided stays decided when the words are read anew: a finding that no longer comes of them is kept as
     it was decided, and one that was removed stays away.
     """
-    items = {key: Item(key, draft, heard=draft.finding) for key, draft in zip(keys, drafts, strict=True)}
+    heard = [Item(key, draft, heard=draft.finding) for key, draft in zip(keys, drafts, strict=True)]
+    return decide(heard, edits, lexicon)
+
+
+def decide(stood: Iterable[Item], edits: Sequence[Edited], lexicon: Lexicon) -> list[Item]:
+    """Return the items after some more decisions, in the order spoken."""
+    items = {item.key: item for item in stood}
     places: dict[str, str] = {}  # key in the journal -> key of the item that it is now
     for edit in edits:
         key = places.setdefault(edit.item, _place(edit, items))
@@ -81,7 +87,7 @@ def apply_edits(drafts: Sequence[Draft], keys: Sequence[str], edits: Sequence[Ed
         items[key] = Item(
             key,
             Draft(edit.after, term, decided=True),
-            _DECISION[edit.action] if earlier is None or earlier.decision != "added" else "added",
+            DECISIONS[edit.action] if earlier is None or earlier.decision != "added" else "added",
             edit.n,
             earlier.heard if earlier else None,
         )

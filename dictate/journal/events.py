@@ -123,7 +123,8 @@ class Signed(_Event):
     name: str
     role: str
     note: Note
-    digest: str  # sha256 over the note's JSON and the chain of the journal before this event
+    digest: str  # sha256 over all of this event and the chain of the journal before it; see `signing.digest_of`
+    keys: list[str] = Field(default_factory=list)  # of the note's findings, in order: later edits name them by these
     open_doubts: list[str] = Field(default_factory=list)  # keys of findings signed with their doubts, knowingly
     addendum: str | None = None  # why something was changed after signing
 

@@ -70,13 +70,16 @@ def signatures_of(events: Iterable[Event]) -> list[Signed]:
     return [event for event in events if isinstance(event, Signed)]
 
 
-def replay(events: Sequence[Event], reader: Reader, *, heard: Heard | None = None) -> Replayed:
+def replay(
+    events: Sequence[Event], reader: Reader, *, heard: Heard | None = None, concluded: bool = False
+) -> Replayed:  # fmt: skip
     """Return the exam that a journal tells of. The same events and lexicon give the same note.
 
     Args:
         events: of the journal, in order.
         reader: of the lexicon to read the words with.
         heard: the fold over all utterances of a running exam, where it is at hand; else it is made here.
+        concluded: `heard` was concluded already (`dictate.note.fold.conclude`), which takes time in a long exam.
 
     Raises:
         JournalError: the journal does not begin with the opening of an exam.
@@ -86,21 +89,29 @@ def replay(events: Sequence[Event], reader: Reader, *, heard: Heard | None = Non
     ending = ending_of(events)
     if heard is None:
         heard = fold(said, reader, heard=start(reader, region=opened.region, injured_side=opened.injured_side))
-    if ending is not None or opened.source == "text":
+        concluded = False
+    if not concluded and (ending is not None or opened.source == "text"):
         heard = conclude(heard, said, reader, region=opened.region, injured_side=opened.injured_side)
-    state = heard.state
-    drafts = [Draft(entry.finding, entry.term) for entry in state.entries]
-    keys = keys_of([entry.utterance for entry in state.entries])
+    drafts = [Draft(entry.finding, entry.term) for entry in heard.state.entries]
+    keys = keys_of([entry.utterance for entry in heard.state.entries])
     items = apply_edits(drafts, keys, standing_edits(events), reader.lexicon)
+    return with_items(items, opened=opened, utterances=said, heard=heard, ending=ending, reader=reader)
+
+
+def with_items(
+    items: Sequence[Item], *, opened: Opened, utterances: tuple[Utterance, ...], heard: Heard, ending: Closed | None,
+    reader: Reader,
+) -> Replayed:  # fmt: skip
+    """Return the exam whose findings are `items`: what of the note is derived from them is derived here."""
     shown = [item for item in items if item.present]
     seconds = ending.seconds if ending is not None else None
     note = assemble(
-        state, lexicon=reader.lexicon, source=opened.source, seconds=seconds, region=opened.region,
+        heard.state, lexicon=reader.lexicon, source=opened.source, seconds=seconds, region=opened.region,
         injured_side=opened.injured_side, age=opened.age, sex=opened.sex,
         introduced_late=heard.introduced_late, passed_over=len(heard.passed_over),
         review=lambda _: [item.draft for item in shown],
     )  # fmt: skip
     return Replayed(
-        opened=opened, note=note, items=tuple(items), shown=tuple(shown), utterances=said, heard=heard,
+        opened=opened, note=note, items=tuple(items), shown=tuple(shown), utterances=utterances, heard=heard,
         closed=ending is not None, seconds=seconds,
     )  # fmt: skip

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from dictate.contract import Note
 from dictate.journal.events import Closed, Edited, Event, Purged, Signed
 from dictate.journal.journal import START, Reading, read_journal
 from dictate.journal.sound import digest_of_sound
@@ -27,9 +26,20 @@ class Check:
         return not self.faults
 
 
-def digest_of(note: Note, chain: str) -> str:
-    """Return the digest that a signature freezes: of the note's JSON and of all events before it."""
-    return hashlib.sha256(f"{chain}\n{note.to_json(indent=None)}".encode()).hexdigest()
+def digest_of(signed: Signed, chain: str) -> str:
+    """Return the digest that a signature freezes: of the note, of who signed it, when and how, and of all events before.
+
+    Args:
+        signed: the signature; what its `digest` and `n` say does not count.
+        chain: of the journal before it.
+    """
+    content = signed.model_dump_json(by_alias=True, exclude={"n", "digest"})
+    return hashlib.sha256(f"{chain}\n{content}".encode()).hexdigest()
+
+
+def with_digest(signed: Signed, chain: str) -> Signed:
+    """Return a signature with its digest in it."""
+    return signed.model_copy(update={"digest": digest_of(signed, chain)})
 
 
 def check(journal_path: Path) -> Check:
@@ -46,7 +56,7 @@ def check(journal_path: Path) -> Check:
     faults += [
         f"the note signed by {signed.name} at {signed.at:%Y-%m-%d %H:%M} UTC is not what was signed"
         for signed in signatures
-        if digest_of(signed.note, chains[signed.n]) != signed.digest
+        if digest_of(signed, chains[signed.n]) != signed.digest
     ]
     faults += _sound_faults(journal_path.parent, reading.events)
     last = signatures[-1].n if signatures else len(reading.events)

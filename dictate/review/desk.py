@@ -14,7 +14,8 @@ from dictate.journal.edits import Item
 from dictate.journal.events import Closed, Edited, Event, Resumed, Signed
 from dictate.journal.exam import ExamFolder
 from dictate.journal.journal import Journal, read_journal
-from dictate.journal.replay import Replayed, replay
+from dictate.journal.replay import Replayed
+from dictate.journal.signed import standing
 from dictate.language.reader import Reader
 from dictate.review.actions import (
     Decision,
@@ -97,7 +98,7 @@ class OpenExam:
             events = self._events()
             if self._standing is None or self._standing.events != events:
                 said = self._words(events)
-                self._standing = Standing(events, said, replay(events, self._reader, heard=said.heard))
+                self._standing = Standing(events, said, standing(events, self._reader, heard=said.heard, concluded=said.finished))
             return self._standing
 
     # -- what is done to it -------------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from dictate.journal.events import Closed, Edited, Purged, Signed
-from dictate.journal.signing import check, digest_of
+from dictate.journal.signing import check, with_digest
 from tests.support.exams import kept_exam, told
 
 
@@ -15,7 +15,8 @@ def exam(tmp_path):
 
 def sign(journal, name="A. Tester"):
     note = told(journal).note
-    return journal.append(Signed(name=name, role="physiotherapist", note=note, digest=digest_of(note, journal.chain)))
+    signed = Signed(name=name, role="physiotherapist", note=note, digest="")
+    return journal.append(with_digest(signed, journal.chain))
 
 
 def test_an_untouched_exam_has_no_faults(exam):
@@ -44,7 +45,15 @@ def test_a_signature_over_another_note_shows(exam):
     folder, journal = exam
     note = told(journal).note
     emptied = note.model_copy(update={"findings": []})
-    journal.append(Signed(name="A", role="r", note=emptied, digest=digest_of(note, journal.chain)))
+    signed = with_digest(Signed(name="A", role="r", note=note, digest=""), journal.chain)
+    journal.append(signed.model_copy(update={"note": emptied}))
+    assert "is not what was signed" in check(folder.journal_path).faults[0]
+
+
+def test_a_signature_under_another_name_shows(exam):
+    folder, journal = exam
+    signed = with_digest(Signed(name="A", role="r", note=told(journal).note, digest=""), journal.chain)
+    journal.append(signed.model_copy(update={"name": "B"}))
     assert "is not what was signed" in check(folder.journal_path).faults[0]
 
 
