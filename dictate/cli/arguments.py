@@ -6,7 +6,15 @@ import argparse
 from typing import Any, NoReturn, get_args
 
 from dictate import __version__
-from dictate.cli import export_command, lexicon_command, models_command, read_commands, review_command
+from dictate.cli import (
+    archive_command,
+    export_command,
+    lexicon_command,
+    listen_command,
+    models_command,
+    read_commands,
+    review_command,
+)
 from dictate.cli.values import age_years
 from dictate.contract import Region
 from dictate.errors import DictateError
@@ -46,7 +54,9 @@ def parser() -> Parser:
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a note")
     schema.set_defaults(run=read_commands.schema)
+    listen_command.add(commands)
     export_command.add(commands)
+    archive_command.add(commands)
     models_command.add(commands)
     lexicon_command.add(commands)
     review_command.add(commands)

@@ -216,6 +216,8 @@ class Journal:
         with _told(self.path):
             fcntl.flock(self._file, fcntl.LOCK_EX)
         try:
+            if os.fstat(self._file).st_nlink == 0:  # what were written now would be lost
+                raise JournalError(f"{self.path} was sealed or removed meanwhile; open the exam again")
             yield
         finally:
             fcntl.flock(self._file, fcntl.LOCK_UN)

@@ -1,0 +1,445 @@
+"""The index of exams: an SQLite file that is only ever derived from the exams' folders, and can be made anew from them.
+
+It is kept for speed alone. What differs from the folders is read again when it is opened; what cannot be used is
+thrown away.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Protocol
+
+from dictate.archive.disk import PART
+from dictate.archive.errors import ArchiveError
+from dictate.archive.query import FINDING_BITS, Query, found_findings, moment_text, statement
+from dictate.archive.removed import removed_exams
+from dictate.archive.rows import SEALED, Entry, ExamRow, FindingText, Stamp, entry_of, stamp_of
+from dictate.journal.exam import exams_folder, is_exam_id, lexicon_digest
+
+if TYPE_CHECKING:
+    from dictate.language.reader import Reader
+
+INDEX_NAME = "index.sqlite"
+VERSION = 1  # of what stands in the tables: raised when the same exam would be kept otherwise; see `_meta`
+MOST_MATCHES = 5  # findings shown for one exam
+MOST_AT_ONCE = 60  # exams whose findings are looked up one exam at a time
+READ_AT_ONCE = 200  # exams read between two commits
+_MOST_FINDINGS = (1 << FINDING_BITS) - 1
+_BUSY_S = 10.0
+
+_TABLES = """
+CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE exam (
+  number INTEGER PRIMARY KEY, exam TEXT NOT NULL UNIQUE, at TEXT NOT NULL, state TEXT NOT NULL, region TEXT,
+  injured_side TEXT, source TEXT, patient TEXT, age REAL, sex TEXT, utterances INTEGER NOT NULL,
+  decisions INTEGER NOT NULL, findings INTEGER NOT NULL, doubts INTEGER NOT NULL, seconds REAL, sound INTEGER NOT NULL,
+  ended TEXT, signed_by TEXT, signed_at TEXT, damaged TEXT, sealed INTEGER NOT NULL, size INTEGER NOT NULL,
+  mtime_ns INTEGER NOT NULL, chain TEXT NOT NULL, lexicon TEXT NOT NULL, purging INTEGER NOT NULL
+);
+CREATE INDEX exam_at ON exam (at DESC, exam DESC);
+CREATE INDEX exam_patient ON exam (patient, at);
+CREATE TABLE finding (
+  id INTEGER PRIMARY KEY, region TEXT NOT NULL, side TEXT NOT NULL, text TEXT NOT NULL, words TEXT NOT NULL
+);
+CREATE INDEX finding_side ON finding (side);
+"""
+# Its content stands in `finding`. It is written beside it, not by triggers: those could not be used with a schema that
+# is not trusted, and a file is not.
+_FULL_TEXT = """
+CREATE VIRTUAL TABLE finding_text USING fts5 (words, side, region, content = 'finding', content_rowid = 'id');
+"""
+_ADD_TEXT = """
+INSERT INTO finding_text (rowid, words, side, region)
+SELECT id, words, side, region FROM finding WHERE id BETWEEN ? AND ?
+"""
+# Source: the FTS5 manual, "External Content Tables".
+_REMOVE_TEXT = """
+INSERT INTO finding_text (finding_text, rowid, words, side, region)
+SELECT 'delete', id, words, side, region FROM finding WHERE id BETWEEN ? AND ?
+"""
+_COLUMNS = (
+    "exam", "at", "state", "region", "injured_side", "source", "patient", "age", "sex", "utterances", "decisions",
+    "findings", "doubts", "seconds", "sound", "ended", "signed_by", "signed_at", "damaged", "sealed", "size",
+    "mtime_ns", "chain", "lexicon", "purging",
+)  # fmt: skip
+
+
+class Opener(Protocol):
+    """What opens sealed files: see `dictate.archive.vault`."""
+
+    def read(self, path: Path) -> bytes:
+        """Return the content of a sealed file."""
+
+    def write(self, path: Path, content: bytes) -> None:
+        """Write content to a sealed file, whole or not at all."""
+
+
+class Index:
+    """The exams of one data folder. A context manager; `search` sees the folders as they were at the last `refresh`."""
+
+    def __init__(
+        self, data: Path, *, opener: Opener | None = None, lexicon_dir: Path | None = None, full_text: bool = True
+    ) -> None:
+        """Open the index, made anew if there is none that can be used.
+
+        Args:
+            data: the data folder.
+            opener: opens sealed exams; the index is then held in memory, and kept sealed as well.
+            lexicon_dir: laid over the built-in lexicon, to read unsigned notes with.
+            full_text: use SQLite's full-text search where it is built in; without it a search is slower.
+
+        Raises:
+            ArchiveError: the folder cannot be written to.
+        """
+        self.data = data
+        self.path = data / (INDEX_NAME + (SEALED if opener else ""))
+        self._opener = opener
+        self._lexicon_dir = lexicon_dir
+        self._lexicon = lexicon_digest(lexicon_dir)
+        self._changed = False
+        self.full_text = full_text and _has_full_text()
+        self._base = self._opened_sealed(opener) if opener else self._opened()
+
+    def __enter__(self) -> Index:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file; a sealed index is written if it changed."""
+        if self._opener is not None and self._changed:
+            self._opener.write(self.path, self._base.serialize())
+            self._changed = False
+        self._base.close()
+
+    # -- finding exams -----------------------------------------------------------------------------------------------
+
+    def search(self, query: Query = Query()) -> list[ExamRow]:  # noqa: B008  frozen
+        """Return the exams that are asked for, the newest first; damaged ones are among them, marked."""
+        with self._told():
+            wanted = statement(query, full_text=self.full_text)
+            found = self._base.execute(wanted.sql, wanted.values).fetchall()
+            matches = self._matches(query, [record["number"] for record in found]) if query.text else {}
+        return [_row(record, matches.get(record["number"], ())) for record in found]
+
+    def count(self, query: Query = Query()) -> int:  # noqa: B008  frozen
+        """Return how many exams are asked for, whatever the query's limit."""
+        with self._told():
+            wanted = statement(query, full_text=self.full_text, count=True)
+            return int(self._base.execute(wanted.sql, wanted.values).fetchone()[0])
+
+    def row(self, exam: str) -> ExamRow | None:
+        """Return what is known of one exam; None if there is no such one."""
+        with self._told():
+            record = self._base.execute("SELECT * FROM exam WHERE exam = ?", (exam,)).fetchone()
+        return _row(record, ()) if record is not None else None
+
+    def entries_purging(self) -> list[str]:
+        """Return the exams with sound that their journals say was removed."""
+        with self._told():
+            records = self._base.execute("SELECT exam FROM exam WHERE purging ORDER BY exam")
+            return [str(exam) for (exam,) in records]
+
+    def _matches(self, query: Query, numbers: list[int]) -> dict[int, tuple[str, ...]]:
+        """Return the texts of the findings that were found in some exams, a few for each."""
+        found = found_findings(query, full_text=self.full_text)
+        texts: dict[int, list[str]] = {}
+        wanted = sorted(numbers)
+        if not wanted:
+            return {}
+        sql = f"SELECT id, text FROM finding WHERE id IN ({found.sql}) AND id BETWEEN ? AND ?"  # noqa: S608  bound
+        several = len(wanted) > MOST_AT_ONCE
+        for low, high in [(wanted[0], wanted[-1])] if several else [(number, number) for number in wanted]:
+            span = (_span(low)[0], _span(high)[1])
+            for record in self._base.execute(sql, (*found.values, *span)):
+                kept = texts.setdefault(record["id"] >> FINDING_BITS, [])
+                if len(kept) < MOST_MATCHES:
+                    kept.append(record["text"])
+        return {number: tuple(kept) for number, kept in texts.items()}
+
+    # -- keeping up with the folders ---------------------------------------------------------------------------------
+
+    def refresh(self, *, everything: bool = False) -> int:
+        """Read the exams that changed since they were last read; return how many. `everything` reads all anew."""
+        known = {} if everything else self._known()
+        removed = removed_exams(self.data)
+        found: set[str] = set()
+        stale: list[str] = []
+        for exam in _exams_in(self.data):
+            if exam in removed:
+                continue
+            found.add(exam)
+            stamp = stamp_of(exams_folder(self.data) / exam)
+            if everything or known.get(exam) != stamp:
+                stale.append(exam)
+        with self._told():
+            gone = [exam for (exam,) in self._base.execute("SELECT exam FROM exam") if exam not in found]
+        if gone:
+            with self._writing():
+                self._remove(gone)
+        for start in range(0, len(stale), READ_AT_ONCE):
+            self.put(self.entry(exam) for exam in stale[start : start + READ_AT_ONCE])
+        return len(stale) + len(gone)
+
+    def update(self, exam: str) -> None:
+        """Read one exam anew: after its journal was written to."""
+        if is_exam_id(exam) and stamp_of(exams_folder(self.data) / exam) != Stamp():
+            self.put([self.entry(exam)])
+        else:
+            self.forget(exam)
+
+    def entry(self, exam: str) -> Entry:
+        """Return what the index would keep of an exam, read from its folder."""
+        decrypt = self._opener.read if self._opener else None
+        return entry_of(exams_folder(self.data) / exam, self._reader, lexicon=self._lexicon, decrypt=decrypt)
+
+    def put(self, entries: Iterable[Entry]) -> None:
+        """Keep what was read of exams, in place of what was kept of them before."""
+        prepared = list(entries)
+        with self._writing():
+            self._remove([entry.row.exam for entry in prepared])
+            for entry in prepared:
+                sql = f"INSERT INTO exam ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})"  # noqa: S608
+                number = self._base.execute(sql, _record(entry)).lastrowid or 0
+                self._base.executemany(
+                    "INSERT INTO finding (id, region, side, text, words) VALUES (?, ?, ?, ?, ?)",
+                    _finding_records(number, entry.findings[:_MOST_FINDINGS]),
+                )
+                if self.full_text:
+                    self._base.execute(_ADD_TEXT, _span(number))
+
+    def forget(self, exam: str) -> None:
+        """Take an exam out for good: nothing of it is left in the file."""
+        with self._writing():
+            self._remove([exam])
+            if self.full_text:
+                self._base.execute("INSERT INTO finding_text (finding_text) VALUES ('optimize')")
+        with self._told():
+            self._base.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+    def _remove(self, exams: list[str]) -> None:
+        for exam in exams:
+            record = self._base.execute("SELECT number FROM exam WHERE exam = ?", (exam,)).fetchone()
+            if record is None:
+                continue
+            span = _span(record[0])
+            if self.full_text:
+                self._base.execute(_REMOVE_TEXT, span)
+            self._base.execute("DELETE FROM finding WHERE id BETWEEN ? AND ?", span)
+            self._base.execute("DELETE FROM exam WHERE number = ?", (record[0],))
+
+    def _known(self) -> dict[str, Stamp]:
+        """Return the stamps of what is kept, without what another lexicon may read otherwise."""
+        with self._told():
+            records = self._base.execute(
+                "SELECT exam, size, mtime_ns FROM exam WHERE lexicon IN ('', ?) AND NOT (sealed AND ?)",
+                (self._lexicon, self._opener is not None),
+            )
+            return {exam: Stamp(size, mtime_ns) for exam, size, mtime_ns in records}
+
+    def _reader(self) -> Reader:
+        from dictate.interface import reader_of
+
+        return reader_of(self._lexicon_dir)
+
+    # -- the file ----------------------------------------------------------------------------------------------------
+
+    def _opened(self) -> sqlite3.Connection:
+        """Return the index on disk, made anew where it cannot be used."""
+        for attempt in (1, 2):
+            try:
+                base = self._connected(self.path)
+                if self._usable(base) and attempt == 1:
+                    return base
+                if not _is_empty(base):
+                    base.close()
+                    _remove_index(self.path)
+                    base = self._connected(self.path)
+                _make_tables(base, full_text=self.full_text)
+                return base
+            except sqlite3.DatabaseError as error:
+                if attempt == 2 or (isinstance(error, sqlite3.OperationalError) and not _is_damage(error)):
+                    raise ArchiveError(_unusable(self.path, error)) from error
+                _remove_index(self.path)
+        raise AssertionError("the second attempt returns or raises")
+
+    def _opened_sealed(self, opener: Opener) -> sqlite3.Connection:
+        """Return the sealed index, in memory only; empty where there is none that can be used."""
+        base = _settled(sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False))
+        if self.path.is_file():
+            with suppress(ArchiveError, sqlite3.DatabaseError):
+                base.deserialize(opener.read(self.path))
+                if self._usable(base):
+                    return base
+            base.close()
+            base = _settled(sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False))
+        _make_tables(base, full_text=self.full_text)
+        self._changed = True
+        return base
+
+    def _connected(self, path: Path) -> sqlite3.Connection:
+        if path.is_symlink():
+            raise ArchiveError(f"{path} is a link; remove it: the index is made anew")
+        try:
+            os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600))  # so it is private
+            path.chmod(0o600)
+        except OSError as error:
+            raise ArchiveError(_unusable(path, error)) from error
+        base = _settled(sqlite3.connect(path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False))
+        base.execute("PRAGMA journal_mode = WAL")
+        base.execute("PRAGMA synchronous = NORMAL")  # a power cut may lose the last change: it is read anew then
+        return base
+
+    def _usable(self, base: sqlite3.Connection) -> bool:
+        """Whether an index has the tables of this version."""
+        if _is_empty(base):
+            return False
+        kept = dict(base.execute("SELECT key, value FROM meta").fetchall()) if _has_meta(base) else {}
+        return kept == _meta(full_text=self.full_text)
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        with self._told():
+            self._base.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+            except BaseException:
+                self._base.execute("ROLLBACK")
+                raise
+            self._base.execute("COMMIT")
+        self._changed = True
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise ArchiveError(_unusable(self.path, error)) from error
+
+
+def _meta(*, full_text: bool) -> dict[str, str]:
+    """Return what an index must say of itself to be used; another one is made anew, as it is only derived."""
+    tables = hashlib.sha256((_TABLES + _FULL_TEXT).encode()).hexdigest()
+    return {"version": str(VERSION), "tables": tables, "full_text": str(int(full_text))}
+
+
+def _make_tables(base: sqlite3.Connection, *, full_text: bool) -> None:
+    script = _TABLES + (_FULL_TEXT if full_text else "")
+    base.executescript(f"BEGIN IMMEDIATE;{script}")
+    base.executemany("INSERT INTO meta VALUES (?, ?)", _meta(full_text=full_text).items())
+    base.execute("COMMIT")
+
+
+def _settled(base: sqlite3.Connection) -> sqlite3.Connection:
+    base.row_factory = sqlite3.Row
+    base.execute("PRAGMA secure_delete = ON")  # what was taken out is overwritten
+    base.execute("PRAGMA trusted_schema = OFF")
+    return base
+
+
+def _is_empty(base: sqlite3.Connection) -> bool:
+    return int(base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]) == 0
+
+
+def _has_meta(base: sqlite3.Connection) -> bool:
+    return base.execute("SELECT 1 FROM sqlite_master WHERE name = 'meta'").fetchone() is not None
+
+
+def _has_full_text() -> bool:
+    with sqlite3.connect(":memory:") as base:
+        try:
+            base.execute("CREATE VIRTUAL TABLE probe USING fts5 (words)")
+        except sqlite3.OperationalError:
+            return False
+    return True
+
+
+def _is_damage(error: sqlite3.Error) -> bool:
+    """Whether the file is no index (any more), as against one that is busy or cannot be written."""
+    words = str(error)
+    return any(sign in words for sign in ("malformed", "not a database", "no such", "disk image", "corrupt"))
+
+
+def _unusable(path: Path, error: Exception) -> str:
+    why = getattr(error, "strerror", None) or str(error)
+    return f"the index {path} cannot be used ({why}); `dictate archive index` makes it anew from the exams"
+
+
+def _remove_index(path: Path) -> None:
+    for name in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm", "-journal"))):
+        name.unlink(missing_ok=True)
+
+
+def remove_index(data: Path) -> None:
+    """Remove the index on disk; it is made anew when it is needed."""
+    _remove_index(data / INDEX_NAME)
+
+
+def rebuild(data: Path, *, opener: Opener | None = None, lexicon_dir: Path | None = None) -> int:
+    """Make the index anew from the exams' folders, and return how many exams it has."""
+    _remove_index(data / (INDEX_NAME + (SEALED if opener else "")))
+    with Index(data, opener=opener, lexicon_dir=lexicon_dir) as index:
+        return index.refresh(everything=True)
+
+
+def _exams_in(data: Path) -> Iterator[str]:
+    """Yield what is called as an exam is; a link or a file among them is listed as damaged."""
+    try:
+        with os.scandir(exams_folder(data)) as entries:
+            yield from sorted(entry.name for entry in entries if is_exam_id(entry.name) and PART not in entry.name)
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise ArchiveError(f"{exams_folder(data)} cannot be read ({error.strerror}); check its permissions") from error
+
+
+def _record(entry: Entry) -> tuple[object, ...]:
+    row = entry.row
+    values: dict[str, Any] = {name: getattr(row, name) for name in _COLUMNS if hasattr(row, name)}
+    values |= {name: moment_text(values[name]) for name in ("at", "ended", "signed_at") if values[name] is not None}
+    values |= {
+        "size": entry.stamp.size, "mtime_ns": entry.stamp.mtime_ns, "chain": entry.chain, "lexicon": entry.lexicon,
+        "purging": entry.purging,
+    }  # fmt: skip
+    return tuple(values[name] for name in _COLUMNS)
+
+
+def _span(number: int) -> tuple[int, int]:
+    """Return the first and last row number that the findings of an exam can have."""
+    return number << FINDING_BITS, (number << FINDING_BITS) + _MOST_FINDINGS
+
+
+def _finding_records(number: int, findings: Iterable[FindingText]) -> Iterator[tuple[object, ...]]:
+    for place, finding in enumerate(findings):
+        yield (number << FINDING_BITS) + place, finding.region, finding.side, finding.text, finding.words
+
+
+def _row(record: sqlite3.Row, matches: tuple[str, ...]) -> ExamRow:
+    return ExamRow(
+        exam=record["exam"], at=_moment(record["at"]), state=record["state"], region=record["region"],
+        injured_side=record["injured_side"], source=record["source"], patient=record["patient"], age=record["age"],
+        sex=record["sex"], utterances=record["utterances"], decisions=record["decisions"],
+        findings=record["findings"], doubts=record["doubts"], seconds=record["seconds"], sound=bool(record["sound"]),
+        ended=_moment_or_none(record["ended"]), signed_by=record["signed_by"],
+        signed_at=_moment_or_none(record["signed_at"]), damaged=record["damaged"], sealed=bool(record["sealed"]),
+        matches=matches,
+    )  # fmt: skip
+
+
+def _moment(text: str) -> datetime:
+    return datetime.fromisoformat(text).astimezone(UTC)
+
+
+def _moment_or_none(text: str | None) -> datetime | None:
+    return _moment(text) if text is not None else None
+

@@ -1,0 +1,96 @@
+"""What is done at a start: sound that has been kept for long enough is removed, and what was cut short is completed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from dictate.archive.errors import ArchiveError
+from dictate.archive.folder import open_data, remove_never_begun
+from dictate.archive.index import Index
+from dictate.archive.purge import complete_purge, purge_sound
+from dictate.archive.query import Query
+from dictate.archive.rows import ExamRow, reading_of
+from dictate.archive.settings import Retention, read_retention
+from dictate.archive.vault import Vault, is_sealed
+from dictate.errors import DictateError
+from dictate.journal.exam import exams_folder
+
+
+@dataclass(frozen=True, slots=True)
+class Tidied:
+    """What was done. `sealed` counts exams that could not be looked at; `failed` are told as plain lines."""
+
+    purged: tuple[str, ...] = ()  # exams whose sound was kept for long enough
+    completed: tuple[str, ...] = ()  # exams whose removal of sound had been cut short
+    never_begun: tuple[str, ...] = ()  # folders in which nothing was ever recorded
+    sealed: int = 0
+    failed: tuple[str, ...] = ()
+
+
+def tidy(data: Path, *, vault: Vault | None = None, now: datetime | None = None) -> Tidied:
+    """Apply the retention that is set, and complete what a power cut left. Nothing is removed of an unfinished exam.
+
+    Args:
+        data: the data folder; nothing happens where there is none.
+        vault: to reach sealed exams.
+        now: the time of day; else this machine's.
+
+    Raises:
+        ArchiveError: the folder or its settings cannot be used.
+    """
+    if not open_data(data):
+        return Tidied()
+    retention = read_retention(data)
+    moment = now or datetime.now(UTC)
+    with Index(data, opener=vault) as index:
+        index.refresh()
+        rows = index.search(Query())
+        purging = index.entries_purging()
+        never = remove_never_begun(data, [row.exam for row in rows if row.damaged and not row.findings])
+        purged, completed, failed = [], [], []
+        for exam in purging:
+            try:
+                _complete(data, exam, vault)
+                completed.append(exam)
+            except DictateError as error:
+                failed.append(str(error))
+        for row in rows:
+            if row.sound and is_due(row, retention, moment):
+                fresh = index.entry(row.exam).row  # an index is for finding: what is removed is decided by the journal
+                if not is_due(fresh, retention, moment):
+                    continue
+                try:
+                    purge_sound(data, row.exam, why=_why(retention, row), vault=vault)
+                    purged.append(row.exam)
+                except DictateError as error:
+                    failed.append(str(error))
+        for exam in {*purged, *completed, *never}:
+            index.update(exam)
+    locked_up = sum(row.sealed for row in rows) if is_sealed(data) and not retention.keeps_all else 0
+    return Tidied(tuple(purged), tuple(completed), tuple(never), locked_up, tuple(failed))
+
+
+def is_due(row: ExamRow, retention: Retention, now: datetime) -> bool:
+    """Whether the sound of an exam has been kept for long enough. A damaged or unfinished exam keeps its sound."""
+    if row.damaged is not None or row.sealed or row.state == "unfinished":
+        return False
+    if retention.sound_until_signed and row.state == "signed":
+        return True
+    days = retention.sound_days
+    return days is not None and now - (row.ended or row.at) >= timedelta(days=days)
+
+
+def _why(retention: Retention, row: ExamRow) -> str:
+    if retention.sound_until_signed and row.state == "signed":
+        return "the note is signed, and sound is kept until then"
+    return f"sound is kept for {retention.sound_days} days"
+
+
+def _complete(data: Path, exam: str, vault: Vault | None) -> None:
+    folder = exams_folder(data) / exam
+    reading = reading_of(folder, decrypt=vault.read if vault else None)
+    if reading is None:
+        raise ArchiveError(f"{exam} is sealed; give the passphrase to complete the removal of its sound")
+    complete_purge(folder, reading.events)
