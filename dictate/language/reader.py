@@ -13,8 +13,9 @@ from dictate.language.build import build
 from dictate.language.control import Controls
 from dictate.language.draft import Draft, Topic, parts_of
 from dictate.language.items import Item, items_of, reflexes_by_muscle
-from dictate.language.mentions import Mention, MentionFinder
+from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
+from dictate.language.otherwise import OtherReading, heard_otherwise
 from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.repair import Repaired, repair
 from dictate.language.resolve import Resolver, Sentence
@@ -25,7 +26,7 @@ from dictate.language.state import Context, Entry, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
 from dictate.language.tokens import Token, Tokeniser
 from dictate.lexicon.load import Lexicon
-from dictate.recognise.events import Utterance
+from dictate.recognise.events import Hypothesis, Utterance
 
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
 _LONG_SENTENCE = 24
@@ -79,7 +80,8 @@ class Reader:
             tokens = self.tokeniser.tokens(piece)
             known = len(state.entries)
             if tokens:
-                state = self._read(state, tokens, piece)
+                others = utterance.alternatives if len(piece) == len(words) else ()
+                state = self._read(state, tokens, piece, others)
             if first:
                 state = _shifted(state, known, first)
         state = replace(state, utterances=state.utterances + 1, words=state.words + len(words))
@@ -87,16 +89,26 @@ class Reader:
 
     # -- one utterance ----------------------------------------------------------------------------------------------
 
-    def mentions(self, tokens: Sequence[Token], state: State) -> Repaired:
+    def mentions(self, tokens: Sequence[Token], state: State, others: Sequence[Hypothesis] = ()) -> Repaired:
         """Return the mentions of an utterance, misheard terms restored and self-repairs carried out."""
-        content, talk = self.finder.find(tokens, regions=self.resolver.near(state.context.region))
+        near = self.resolver.near(state.context.region)
+        content, talk = self.finder.find(tokens, regions=near)
+        if others:
+            restored = heard_otherwise(tokens, content, talk, self._other(others, near), self.index)
+            content = longest_first([*content, *restored])
         content = self.restorer.restore(tokens, content, talk, region=state.context.region)
         return repair(tokens, content, talk)
 
-    def _read(self, state: State, tokens: Sequence[Token], words: Sequence[str]) -> State:
+    def _other(self, hypotheses: Sequence[Hypothesis], near: frozenset[str]) -> list[OtherReading]:
+        readings = [self.tokeniser.tokens(hypothesis.text.split()) for hypothesis in hypotheses]
+        return [OtherReading(tokens, self.finder.find(tokens, regions=near)[0]) for tokens in readings]
+
+    def _read(
+        self, state: State, tokens: Sequence[Token], words: Sequence[str], others: Sequence[Hypothesis] = ()
+    ) -> State:
         near = self.resolver.near(state.context.region)
         state, tokens = late.correct(state, tokens, self.finder, self.index, regions=near)
-        repaired = self.mentions(tokens, state)
+        repaired = self.mentions(tokens, state, others)
         kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
         theirs = announce.speaker_words(words, self._patients, self._examiners)
         kinds = ["patient" if token.word in theirs else kind for token, kind in zip(tokens, kinds, strict=True)]
