@@ -30,10 +30,9 @@ _SAY_AGAIN: dict[DoubtReason, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Touched:
-    """What the last utterance did to the findings: the place of the one that it added or changed last, if any."""
+    """What one utterance did: entries that it added or changed, whether one is doubtful, and where the exam went."""
 
-    place: int | None = None
-    added: int = 0
+    entries: tuple[Entry, ...] = ()
     doubtful: bool = False
     new_section: bool = False
 
@@ -41,12 +40,11 @@ class Touched:
 def touched(before: Heard, after: Heard) -> Touched:
     """Return what one utterance did."""
     known = set(map(id, before.state.entries))
-    places = [place for place, entry in enumerate(after.state.entries) if id(entry) not in known]
+    entries = tuple(entry for entry in after.state.entries if id(entry) not in known)
     moved = before.state.context.section != after.state.context.section
     return Touched(
-        place=places[-1] if places else None,
-        added=len(places),
-        doubtful=any(after.state.entries[place].finding.doubts for place in places),
+        entries=entries,
+        doubtful=any(entry.finding.doubts for entry in entries),
         new_section=moved and after.state.context.section is not None,
     )
 
@@ -60,28 +58,29 @@ def draft_note(heard: Heard, opened: Opened, lexicon: Lexicon, *, prompted: bool
     )  # fmt: skip
 
 
-def picture(view: View, heard: Heard, note: Note, *, last: Entry | None, trace: Sequence[Utterance]) -> View:
+def picture(view: View, heard: Heard, note: Note, *, fresh: Sequence[Entry], trace: Sequence[Utterance]) -> View:
     """Return the view with all that follows from the words.
 
     Args:
         view: before.
         heard: the fold so far.
         note: of it.
-        last: the entry that was added or changed last; it may be gone since.
+        fresh: the entries that were added or changed last; they may be gone since.
         trace: the last utterances.
     """
     context = heard.state.context
     known = context.region_said or bool(note.findings)
-    entries = heard.state.entries
-    place = next((place for place in reversed(range(len(entries))) if entries[place] is last), None)
-    finding = note.findings[place] if place is not None else None
+    wanted = set(map(id, fresh))
+    places = [place for place, entry in enumerate(heard.state.entries) if id(entry) in wanted]
+    recent = tuple(_line(note, place) for place in places)
     changes: dict[str, Any] = {
         "region": context.region if known else None,
         "section": context.section,
         "side": context.side or context.last_side or None,
         "injured_side": note.exam.injured_side,
-        "last": _last(finding, note, number=place + 1) if finding and place is not None else None,
-        "say_again": _say_again(finding, note.exam.region) if finding else None,
+        "last": recent[-1] if recent else None,
+        "recent": recent,
+        "say_again": _say_again([note.findings[place] for place in places], note.exam.region),
         "plan": plan_lines(note),
         "trace": tuple(utterance.text for utterance in trace[-TRACE_LENGTH:]),
         "findings": len(note.findings),
@@ -111,19 +110,21 @@ def finding_line(finding: Finding, region: str) -> str:
     return f"{name[:1].upper()}{name[1:]}: {values}"
 
 
-def _last(finding: Finding, note: Note, *, number: int) -> Last:
+def _line(note: Note, place: int) -> Last:
+    finding = note.findings[place]
     doubts = dict.fromkeys(_plain(doubt) for doubt in finding.doubts)
-    return Last(finding_line(finding, note.exam.region), "; ".join(doubts) or None, number)
+    return Last(finding_line(finding, note.exam.region), "; ".join(doubts) or None, place + 1)
 
 
 def _plain(doubt: Doubt) -> str:
     return _SAY_AGAIN.get(doubt.reason) or doubt.detail
 
 
-def _say_again(finding: Finding, region: str) -> str | None:
-    """Return what should be said again: the finding's name, and why."""
-    for doubt in finding.doubts:
-        if doubt.reason in _SAY_AGAIN:
-            name = " ".join(part for part in (finding.side, finding_name(finding, region)) if part)
-            return f"{name}: {_SAY_AGAIN[doubt.reason]}"
+def _say_again(findings: Sequence[Finding], region: str) -> str | None:
+    """Return what should be said again: the name of the first such finding, and why."""
+    for finding in findings:
+        for doubt in finding.doubts:
+            if doubt.reason in _SAY_AGAIN:
+                name = " ".join(part for part in (finding.side, finding_name(finding, region)) if part)
+                return f"{name}: {_SAY_AGAIN[doubt.reason]}"
     return None

@@ -31,8 +31,9 @@ from dictate.journal.journal import Journal
 from dictate.journal.replay import Replayed, replay
 from dictate.language.reader import Reader
 from dictate.language.state import Entry
-from dictate.live.ear import Ear
+from dictate.live.ear import FAILED_ON, Ear
 from dictate.live.ledger import Ledger
+from dictate.live.lock import ExamLock
 from dictate.live.picture import draft_note, picture, touched
 from dictate.live.track import Stretch, Track
 from dictate.live.view import TRACE_LENGTH, LiveState, View, sound_message
@@ -102,11 +103,13 @@ class Session:
         self._ledger: Ledger | None = None
         self._track: Track | None = None
         self._opened: Opened | None = None
+        self._exam_lock: ExamLock | None = resumed.lock if resumed else None
         self._ear = Ear(self._hearing, self, heard_to_s=resumed.heard_to_s if resumed else 0.0)
         self._offset_s = 0.0  # of the source's clock on the exam's
         self._lock = threading.RLock()
         self._heard = Heard()
-        self._last: Entry | None = None
+        self._fresh: tuple[Entry, ...] = ()  # what the last telling utterance added or changed
+        self._fresh_seen = True  # they are in a view
         self._trace: deque[Utterance] = deque(maxlen=TRACE_LENGTH)
         self._partial = ""
         self._answer: str | None = None
@@ -143,7 +146,7 @@ class Session:
         return self._view
 
     def subscribe(self, callback: Callable[[News], None]) -> Callable[[], None]:
-        """Call back with each new view and each sound to be played, from a thread of the session; return the undoing."""
+        """Call back with each new view and sound to be played, from a thread of the session; return the undoing."""
         self._subscribers.append(callback)
 
         def leave() -> None:
@@ -194,6 +197,8 @@ class Session:
                 self._open_exam()
         except BaseException:
             self._ear.stop()
+            if self._exam_lock is not None:
+                self._exam_lock.release()
             raise
         self._make_view("listening")
         for target, name in ((self._capture, "dictate-sound"), (self._look_after, "dictate-session")):
@@ -220,8 +225,7 @@ class Session:
         self._stop_ticking.set()
         self._ear.stop()
         self._source_over.set()
-        if self._ledger is not None:
-            self._ledger.journal.close()
+        self._let_go()
 
     def _open_exam(self) -> None:
         about = self._about
@@ -231,21 +235,21 @@ class Session:
             injured_side=about.injured_side, age=about.age, sex=about.sex, patient=about.patient,
         )  # fmt: skip
         folder, journal = ExamFolder.create(self._data, opened)
-        self._begin(folder, journal, opened)
+        self._begin(folder, journal, opened, ExamLock(folder.path))
 
     def _take_up(self, resumed: Resumption, reader: Reader) -> None:
         opened = resumed.opened
         before = start(reader, region=opened.region, injured_side=opened.injured_side)
         self._heard = fold(resumed.said, reader, heard=before)
         self._trace.extend(resumed.said)
-        self._last = self._heard.state.entries[-1] if self._heard.state.entries else None
+        self._fresh = self._heard.state.entries[-1:]
         self._offset_s = self._seconds = resumed.end_s
-        self._begin(resumed.folder, resumed.journal, opened)
+        self._begin(resumed.folder, resumed.journal, opened, resumed.lock)
         for stretch in resumed.unheard:
             self._ear.begin(stretch)
 
-    def _begin(self, folder: ExamFolder, journal: Journal, opened: Opened) -> None:
-        self._folder, self._opened = folder, opened
+    def _begin(self, folder: ExamFolder, journal: Journal, opened: Opened, lock: ExamLock) -> None:
+        self._folder, self._opened, self._exam_lock = folder, opened, lock
         self._ledger = Ledger(journal)
         self._track = Track(folder, self._ledger, begun=self._ear.begin, ended=self._ear.end)
 
@@ -255,6 +259,9 @@ class Session:
         self._ending.set()
         self._source.close()
         self._source_over.wait()
+        if self.source_error is not None and self._nothing_recorded():
+            self._discard(self._folder)
+            raise self.source_error
         try:
             self._finish_sound(self._track)
             self._finish_hearing()
@@ -271,8 +278,26 @@ class Session:
             self._ear.stop()
         self._threads[-1].join()
         self._make_view("closed")
-        self._ledger.journal.close()
+        self._let_go()
         return replayed
+
+    def _nothing_recorded(self) -> bool:
+        return self._ledger is not None and all(isinstance(event, Opened) for event in self._ledger.events())
+
+    def _discard(self, folder: ExamFolder) -> None:
+        """Remove the folder of an exam that never began: no sound came, and nothing but its opening was written."""
+        self._stop_ticking.set()
+        self._ear.stop()
+        self._let_go()
+        with suppress(OSError):
+            folder.journal_path.unlink()
+            folder.path.rmdir()
+
+    def _let_go(self) -> None:
+        if self._ledger is not None:
+            self._ledger.journal.close()
+        if self._exam_lock is not None:
+            self._exam_lock.release()
 
     @property
     def unsaved(self) -> str | None:
@@ -366,10 +391,11 @@ class Session:
             self._trace.append(utterance)
             self._partial = ""
             self._notice = None
-            if did.place is not None:
-                self._last = after.state.entries[did.place]
+            if did.entries:
+                self._fresh = did.entries if self._fresh_seen else (*self._fresh, *did.entries)
+                self._fresh_seen = False
                 self._answer = None
-        if did.place is not None:
+        if did.entries:
             self._play("unsure" if did.doubtful else "understood")
         elif did.new_section:
             self._play("section")
@@ -382,8 +408,7 @@ class Session:
     def passed_over(self, from_s: float, to_s: float) -> None:
         """Note sound that cannot be recognised."""
         assert self._ledger is not None  # noqa: S101 - begun before
-        why = "the recogniser failed on this sound again and again; the sound is kept"
-        self._ledger.append(GapEvent(from_s=round(from_s, 3), to_s=round(to_s, 3), why=why))
+        self._ledger.append(GapEvent(from_s=round(from_s, 3), to_s=round(to_s, 3), why=FAILED_ON))
         self._notice = f"The last {to_s - from_s:.0f} seconds could not be recognised: please say them again."
 
     def favoured(self) -> Sequence[str]:
@@ -408,11 +433,12 @@ class Session:
 
     def _make_view(self, state: LiveState | None) -> None:
         with self._lock:
-            heard, last, trace = self._heard, self._last, tuple(self._trace)
+            heard, fresh, trace = self._heard, self._fresh, tuple(self._trace)
+            self._fresh_seen = True
         view = self._view
         if heard is not self._read_of and self._opened is not None and self._reader is not None:
             note = draft_note(heard, self._opened, self._reader.lexicon)
-            view = picture(view, heard, note, last=last, trace=trace)
+            view = picture(view, heard, note, fresh=fresh, trace=trace)
             self._read_of = heard
         lag_s = self._ear.lag_s()
         self._view = replace(
@@ -464,6 +490,7 @@ class Resumption:
 
     folder: ExamFolder
     journal: Journal
+    lock: ExamLock
     opened: Opened
     said: tuple[Utterance, ...]
     heard_to_s: float

@@ -39,8 +39,9 @@ class PlanLine:
 class View:
     """The exam as it stands. Texts are plain words; what is not known yet is None.
 
-    `side` is the one that a finding without a side would be taken for. `say_again` is what was not heard well enough.
-    `lag_s` is how much recorded sound waits to be recognised. `notice` is one line about microphone, disk or lag.
+    `recent` are all findings that the last telling utterance added or changed; `last` is the last of them. `side` is
+    the one that a finding without a side would be taken for. `say_again` is what was not heard well enough. `lag_s` is
+    how much recorded sound waits to be recognised. `notice` is one line about microphone, disk or lag.
     `answer` replies to what the speaker asked of the program, until the next finding.
     """
 
@@ -51,6 +52,7 @@ class View:
     side: str | None = None
     injured_side: str | None = None
     last: Last | None = None
+    recent: tuple[Last, ...] = ()
     say_again: str | None = None
     plan: tuple[PlanLine, ...] = ()
     trace: tuple[str, ...] = ()

@@ -67,7 +67,7 @@ def open_recogniser(
     """
     if engine is not None and engine not in ENGINES:
         raise RecogniserError(f"there is no engine {engine!r}; choose one of {', '.join(ENGINES)}")
-    live = _Live(partials_every_s=partials_every_s, lag_s=lag_s)
+    live = _Live(partials_every_s=partials_every_s, lag_s=lag_s) if partials_every_s is not None else {}
     named = model_dir or os.environ.get(MODEL_VARIABLE)
     if named:
         folder = Path(named)
@@ -86,7 +86,7 @@ def open_recogniser(
     return WhisperRecogniser(**live)
 
 
-class _Live(TypedDict):
+class _Live(TypedDict, total=False):
     partials_every_s: float | None
     lag_s: Callable[[], float]
 
