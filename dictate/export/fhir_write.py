@@ -54,7 +54,7 @@ def why_invalid(document: JsonObject) -> str | None:
         from fhir.resources.R4B.bundle import Bundle
     except ImportError as error:
         raise ExportError(
-            "FHIR needs fhir.resources, which is not installed: pip install 'dictate[research]'"
+            "FHIR needs fhir.resources, which is not installed: pip install 'fhir.resources>=8,<9'"
         ) from error
     try:
         Bundle.model_validate(document)
@@ -113,7 +113,7 @@ class _Ids:
 
 
 def _composition(note: Note, handover: Handover, *, ids: _Ids, codes: Codes, now: datetime) -> dict[str, Any]:
-    title, *head = head_lines(note)
+    title, *head = head_lines(note, signed=handover.signed)
     sections: list[JsonObject] = []
     physical: list[JsonObject] = []
     for part in parts_of(note):

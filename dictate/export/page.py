@@ -20,7 +20,7 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"  # nothing is loaded, 
 
 def print_page(note: Note, handover: Handover = NOTHING_KNOWN) -> str:
     """Return the note as an HTML page: the knees as a picture (other regions without), and all findings by side."""
-    title, *head = head_lines(note)
+    title, *head = head_lines(note, signed=handover.signed)
     body = [
         _header(title, head, handover),
         f'<p class="caution">{_e(caution_of(handover))}</p>',

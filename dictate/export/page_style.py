@@ -36,7 +36,7 @@ tbody { break-inside: avoid }
 .doubt td { font-size: 6.8pt; padding-left: 3mm }
 .none { color: #777 }
 .end { font-size: 6.8pt; margin-top: 1mm; columns: 2; column-gap: 5mm }
-.end ul { margin: 0; padding-left: 3mm }
+.end ul { margin: 0; padding-left: 4.5mm }
 .signature { margin-top: 2mm; border-top: .3mm solid #000; padding-top: 1mm; break-inside: avoid }
 .signature p { margin: .5mm 0 }
 .blank { display: flex; align-items: flex-end; gap: 2mm; padding-top: 6mm }

@@ -20,12 +20,12 @@ def plain_text(note: Note, handover: Handover = NOTHING_KNOWN) -> str:
     signing = [" ".join(line.split()) for line in signing_lines(handover)]
     about = [" ".join(line.split()) for line in about_lines(handover)]
     closing = [*signing, "", caution_of(handover)] if signing else [caution_of(handover)]
-    return text_of(note, about=about, closing=closing)
+    return text_of(note, about=about, closing=closing, signed=handover.signed)
 
 
 def markdown(note: Note, handover: Handover = NOTHING_KNOWN) -> str:
     """Return the note as Markdown (CommonMark): a heading a section, a list item a line, doubts below their line."""
-    title, *head = head_lines(note)
+    title, *head = head_lines(note, signed=handover.signed)
     lines = [f"# {escaped(title)}", "", *(f"- {escaped(line)}" for line in [*about_lines(handover), *head])]
     for part in parts_of(note):
         lines += ["", f"## {escaped(part.title)}", ""]

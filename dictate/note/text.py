@@ -37,15 +37,18 @@ class Part:
     lines: tuple[Line, ...]
 
 
-def text_of(note: Note, *, about: Sequence[str] = (), closing: Sequence[str] = (CAUTION,)) -> str:
+def text_of(
+    note: Note, *, about: Sequence[str] = (), closing: Sequence[str] = (CAUTION,), signed: bool = False
+) -> str:  # fmt: skip
     """Return the note as plain text, in the order of the exam; doubts stand where they belong, gaps at the end.
 
     Args:
         note: what was found.
         about: further lines below the title (whose exam it is, and when it was).
         closing: the last lines.
+        signed: whether a person signed it, so that its doubts are no longer to be checked before that.
     """
-    title, *head = head_lines(note)
+    title, *head = head_lines(note, signed=signed)
     lines = [title, *about, *head]
     for part in parts_of(note):
         lines += ["", part.title]
@@ -64,8 +67,8 @@ def text_of(note: Note, *, about: Sequence[str] = (), closing: Sequence[str] = (
     return "\n".join([*lines, "", *closing, ""])
 
 
-def head_lines(note: Note) -> list[str]:
-    """Return the title, the injured side, the length of the recording, and how much there is to check."""
+def head_lines(note: Note, *, signed: bool = False) -> list[str]:
+    """Return the title, the injured side, the length of the recording, and how much there is to check, or was left."""
     exam = note.exam
     injured = {"both": "both sides", None: "not said"}.get(exam.injured_side, exam.injured_side)
     lines = [f"{exam.region.capitalize()} examination", f"Injured side: {injured}"]
@@ -73,7 +76,8 @@ def head_lines(note: Note) -> list[str]:
         lines.append(f"Recording: {clock(exam.seconds)} min")
     doubtful = sum(1 for finding in note.findings if finding.doubts)
     if doubtful:
-        lines.append(f"To check before signing: {doubtful} of {len(note.findings)} findings, marked {MARK}")
+        what = "Signed with doubts left" if signed else "To check before signing"
+        lines.append(f"{what}: {doubtful} of {len(note.findings)} findings, marked {MARK}")
     return lines
 
 

@@ -74,5 +74,13 @@ def test_no_text_of_the_note_breaks_a_line() -> None:
     assert all(re.match(r"$|#{1,2} |\s*- |\*", line) for line in lines)
 
 
+@pytest.mark.parametrize("write", [plain_text, markdown])
+def test_doubts_left_are_not_to_be_checked_before_a_signing_that_was(write: object) -> None:
+    assert callable(write)
+    text = write(fixture_note("mcl_football_slips"), SIGNED)
+    assert "Signed with doubts left: 4 of 40" in text
+    assert "before signing" not in text
+
+
 def test_nothing_known_is_no_about_line() -> None:
     assert "Patient" not in plain_text(note_with(finding()), Handover())
