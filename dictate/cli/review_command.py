@@ -24,6 +24,15 @@ def add(commands: Any) -> None:
     review.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon")
     review.set_defaults(run=review_page)
 
+    verify = commands.add_parser(
+        "verify", help="has a note been changed, and by whom", description=verify_exams.__doc__
+    )
+    verify.add_argument("exam", nargs="?", metavar="EXAM|FOLDER", help="id or folder of an exam; else all exams")
+    verify.add_argument("--data", metavar="DIR", help="the folder that exams are kept in; else the user's own")
+    verify.add_argument("--digest", metavar="SHA256", help="compare with the digest that a handed-on note carries")
+    verify.add_argument("--all", action="store_true", help="list the decisions before the first signature, too")
+    verify.set_defaults(run=verify_exams)
+
 
 def review_page(options: argparse.Namespace) -> None:
     """Show the review page on this machine, until Ctrl+C."""
@@ -61,3 +70,42 @@ def _login() -> str:
         return getpass.getuser()
     except (KeyError, OSError):  # no entry for the user on this machine
         return ""
+
+
+def verify_exams(options: argparse.Namespace) -> int:
+    """Show who signed and changed what, and whether an exam is as it was written; exit with 1 if it is not."""
+    from dictate.errors import JournalError
+    from dictate.journal.exam import data_folder
+    from dictate.review.verify import folders_of, verify
+
+    data = data_folder(options.data)
+    folders = folders_of(options.exam, data)
+    faulty = 0
+    borne = False
+    for folder in folders:
+        try:
+            found = verify(folder, digest=options.digest if len(folders) == 1 else None, everything=options.all)
+        except JournalError as error:
+            if options.exam:
+                raise
+            print(f"{folder.name}: {error}")
+            faulty += 1
+            continue
+        print(_safe(f"{found.exam}: {found.state}; {'NOT as it was written' if found.faults else 'as it was written'}"))
+        for line in (*(f"! {fault}" for fault in found.faults), *found.lines):
+            print(f"  {_safe(line)}")
+        faulty += bool(found.faults)
+        borne = borne or (options.digest or "-").strip().lower() in found.digests
+    if not folders:
+        print(f"there are no exams in {data}")
+    elif len(folders) > 1:
+        print(f"{len(folders)} exams, {faulty or 'none'} not as written")
+        if options.digest and not borne:
+            print("! no signature of any of them has the digest that you gave")
+            return EXIT_FAULTS
+    return EXIT_FAULTS if faulty else 0
+
+
+def _safe(line: str) -> str:
+    """Return a line without what would steer a terminal: names and words come from whoever typed or spoke them."""
+    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in line)

@@ -27,7 +27,7 @@ class Check:
 
 
 def digest_of(signed: Signed, chain: str) -> str:
-    """Return the digest that a signature freezes: of the note, of who signed it, when and how, and of all events before.
+    """Return the digest that a signature freezes: of the note, of who signed it and when, and of all events before.
 
     Args:
         signed: the signature; what its `digest` and `n` say does not count.

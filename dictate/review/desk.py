@@ -16,6 +16,7 @@ from dictate.journal.exam import ExamFolder
 from dictate.journal.journal import Journal, read_journal
 from dictate.journal.replay import Replayed
 from dictate.journal.signed import standing
+from dictate.journal.signing import with_digest
 from dictate.language.reader import Reader
 from dictate.review.actions import (
     Decision,
@@ -29,6 +30,7 @@ from dictate.review.actions import (
 from dictate.review.labels import Labels
 from dictate.review.queue import worst_first
 from dictate.review.reading import Said, read_words
+from dictate.review.sign import Signature, signed_event
 
 
 class Stale(DictateError):
@@ -98,7 +100,9 @@ class OpenExam:
             events = self._events()
             if self._standing is None or self._standing.events != events:
                 said = self._words(events)
-                self._standing = Standing(events, said, standing(events, self._reader, heard=said.heard, concluded=said.finished))
+                self._standing = Standing(
+                    events, said, standing(events, self._reader, heard=said.heard, concluded=said.finished)
+                )
             return self._standing
 
     # -- what is done to it -------------------------------------------------------------------------------------------
@@ -139,18 +143,15 @@ class OpenExam:
             journal.append(Closed(seconds=round(end_s, 3) or None, sounds=digests), expected=len(standing.events))
             return self.standing()
 
-    def append_signed(self, signed: Signed, seen: Sequence[Event]) -> Standing:
-        """Append a signature over exactly the events that were seen."""
+    def sign(self, wish: Signature) -> Standing:
+        """Freeze the note under a person's name. Raises Stale when it is not the note that the person saw."""
         with self._lock:
-            journal, _ = self._writable(addendum=True)
-            journal.append(signed, expected=len(seen))
+            journal, standing = self._writable(addendum=True)
+            if wish.events != len(standing.events):
+                raise Stale("the exam was changed elsewhere meanwhile; look at it again, then sign")
+            signed = signed_event(wish, standing.replayed, standing.events)
+            journal.append(with_digest(signed, journal.chain), expected=len(standing.events))
             return self.standing()
-
-    def chain(self) -> str:
-        """Return the chain of the journal as it stands."""
-        with self._lock:
-            journal, _ = self._writable(addendum=True)
-            return journal.chain
 
     # -- inside -------------------------------------------------------------------------------------------------------
 

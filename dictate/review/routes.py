@@ -17,6 +17,7 @@ from dictate.review.alternatives import Chooser
 from dictate.review.describe import words_of_finding
 from dictate.review.desk import Desk, OpenExam, Stale, Standing
 from dictate.review.exams import ExamList
+from dictate.review.sign import Signature
 from dictate.review.typed import Typed, read_typed
 from dictate.review.views import card_view, change_view, note_view
 from dictate.web.answers import json_answer, read_json
@@ -62,15 +63,13 @@ class ReviewRoutes:
             Route("POST", "/review/{exam}/undo", self.undo),
             Route("POST", "/review/{exam}/redo", self.redo),
             Route("POST", "/review/{exam}/end", self.end),
+            Route("POST", "/review/{exam}/sign", self.sign),
         ]
 
     async def exams(self, request: web.Request) -> web.StreamResponse:
         """Which exams there are."""
         listed = await asyncio.to_thread(self._exams.exams)
-        shown = [
-            {**asdict(one), "opened_at": f"{one.opened_at:%Y-%m-%d %H:%M} UTC" if one.opened_at else None}
-            for one in listed
-        ]
+        shown = [{**asdict(one), "opened_at": one.opened_at.isoformat() if one.opened_at else None} for one in listed]
         return json_answer({"exams": shown})
 
     async def label_lists(self, request: web.Request) -> web.StreamResponse:
@@ -174,6 +173,19 @@ class ReviewRoutes:
             return note_view(exam, exam.end())
 
         return json_answer(await asyncio.to_thread(work))
+
+    async def sign(self, request: web.Request) -> web.StreamResponse:
+        """Freeze the note under a person's name."""
+        wish = await read_json(request, Signature)
+
+        def work() -> web.Response:
+            exam = self._exam(request)
+            try:
+                return json_answer(note_view(exam, exam.sign(wish)))
+            except Stale as error:
+                return json_answer({"stale": True, "why": str(error)}, status=409)
+
+        return await asyncio.to_thread(work)
 
     async def _back(self, request: web.Request, *, redo: bool) -> web.StreamResponse:
         by = await read_json(request, By)

@@ -58,7 +58,7 @@ def note_view(exam: OpenExam, standing: Standing) -> dict[str, Any]:
     opened = standing.replayed.opened
     return {
         "exam": opened.exam,
-        "opened_at": f"{opened.at:%Y-%m-%d %H:%M} UTC",
+        "opened_at": opened.at.isoformat(),
         "patient": opened.patient,
         "source": opened.source,
         "region": standing.note.exam.region,
@@ -116,7 +116,7 @@ def edit_view(edit: Edited, note: Note) -> dict[str, Any]:
     region = note.exam.region
     return {
         "n": edit.n,
-        "at": f"{edit.at:%Y-%m-%d %H:%M:%S} UTC",
+        "at": edit.at.isoformat(),
         "by": edit.by,
         "action": _DONE[edit.action],
         "before": words_of_finding(edit.before, region).line if edit.before else None,
@@ -131,9 +131,9 @@ def signature_view(signed: Signed) -> dict[str, Any]:
     return {
         "name": signed.name,
         "role": signed.role,
-        "at": f"{signed.at:%Y-%m-%d %H:%M} UTC",
+        "at": signed.at.isoformat(),
         "digest": signed.digest,
-        "open_doubts": len(signed.open_doubts),
+        "open_doubts": signed.open_doubts,
         "addendum": signed.addendum,
         "findings": len(signed.note.findings),
     }

@@ -1,6 +1,6 @@
 // The one finding that is looked at: why, what was said, what else it may have been, and what to do.
 
-import { el, fill, key } from "./dom.js";
+import { el, fill, key, when } from "./dom.js";
 
 const DECIDED = { accepted: "Accepted", changed: "Changed", removed: "Removed", added: "Added" };
 
@@ -14,9 +14,9 @@ export function showCard(node, item, { place, does }) {
     el("p", { className: "quiet", textContent: standing(item) }),
     item.doubts.length ? el("ul", { className: "doubts" }, item.doubts.map(doubt)) : null,
     said(item, does),
-    choices(item, does),
     deeds(item, does),
     el("div", { id: "typed" }),
+    choices(item, does),
     history(item),
   );
 }
@@ -26,7 +26,7 @@ export function showDone(node, { doubts, total, signed, does }) {
     node,
     el("h2", { className: "finding", textContent: signed ? "This note is signed" : "Nothing is left to check" }),
     el("p", {
-      textContent: doubts ? "" : `${total} ${total === 1 ? "finding stands" : "findings stand"} in the note. An unmarked value can be wrong, too: ` +
+      textContent: doubts ? "Some findings were signed as open; the note says so." : `${total} ${total === 1 ? "finding stands" : "findings stand"} in the note. An unmarked value can be wrong, too: ` +
         "read numbers and sides once more.",
     }),
     el("div", { className: "deeds" },
@@ -107,7 +107,7 @@ function history(item) {
   const line = (edit) => {
     const who = edit.by || "somebody who gave no name";
     const change = edit.before && edit.after && edit.before !== edit.after ? `${edit.before} → ${edit.after}` : edit.after ?? edit.before ?? "";
-    return el("li", { textContent: `${edit.at}, ${who}: ${edit.action}${change ? ` (${change})` : ""}` });
+    return el("li", { textContent: `${when(edit.at)}, ${who}: ${edit.action}${change ? ` (${change})` : ""}` });
   };
   return el("details", { className: "history" }, el("summary", { textContent: `What was done to it (${item.history.length})` }),
     el("ol", {}, item.history.map(line)));

@@ -8,12 +8,12 @@ export function el(tag, properties = {}, ...children) {
     else if (name in node && name !== "list") node[name] = value;
     else node.setAttribute(name, value === true ? "" : value);
   }
-  node.append(...children.flat().filter((child) => child !== null && child !== undefined && child !== false));
+  node.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
   return node;
 }
 
 export function fill(node, ...children) {
-  node.replaceChildren(...children.flat().filter((child) => child !== null && child !== undefined && child !== false));
+  node.replaceChildren(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
 }
 
 export const byId = (id) => document.getElementById(id);
@@ -29,3 +29,7 @@ export function warn(text) {
 }
 
 export const key = (name) => el("kbd", { textContent: name });
+
+// A moment in the time of whoever looks; the journal keeps UTC.
+export const when = (moment) =>
+  new Date(moment).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });

@@ -1,7 +1,7 @@
 // The exams that there are.
 
 import { get } from "./api.js";
-import { byId, el, fill, say, warn } from "./dom.js";
+import { byId, el, fill, say, when } from "./dom.js";
 
 const COLUMNS = ["Opened", "Exam", "Region", "Patient", "State", "Decisions"];
 
@@ -23,7 +23,7 @@ async function load() {
 function row(exam) {
   const state = exam.trouble ? "damaged or changed" : exam.signed_by ? `signed by ${exam.signed_by}` : exam.closed ? "to review" : "not ended";
   return el("tr", {},
-    el("td", { textContent: exam.opened_at ?? "–" }),
+    el("td", { textContent: exam.opened_at ? when(exam.opened_at) : "–" }),
     el("td", {}, el("a", { href: `/review/${encodeURIComponent(exam.exam)}`, textContent: exam.exam })),
     el("td", { textContent: exam.region ?? "as said" }),
     el("td", { textContent: exam.patient ?? "–" }),

@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { showCard, showDone } from "./card.js";
-import { byId, el, fill, key, say, warn } from "./dom.js";
+import { byId, el, fill, key, say, warn, when } from "./dom.js";
 import { openForm, typeIt } from "./form.js";
 import { drawNote, drawRest, drawSaid, mark, redraw } from "./note.js";
 import { openSign } from "./sign.js";
@@ -28,7 +28,7 @@ async function load() {
   document.title = `Review: ${note.data.exam}`;
   drawNote(state, does);
   drawRest(state);
-  await show(state.queue[0] ?? null);
+  await show(first());
   say(counted());
   check();
 }
@@ -44,7 +44,7 @@ function take(data) {
 
 function head() {
   const region = state.region[0].toUpperCase() + state.region.slice(1);
-  byId("title").textContent = `${region} examination, ${state.opened_at}`;
+  byId("title").textContent = `${region} examination, ${when(state.opened_at)}`;
   const injured = state.injured_side ? `injured side: ${state.injured_side === "both" ? "both" : state.injured_side}` : "injured side not said";
   byId("about").textContent = [state.patient, injured, state.length ? `recording ${state.length}` : null,
     `${present()} findings`, counted()].filter(Boolean).join(" · ");
@@ -57,7 +57,15 @@ function head() {
 }
 
 const present = () => [...state.items.values()].filter((item) => item.decision !== "removed").length;
-const counted = () => (state.queue.length ? `${state.queue.length} to check` : "nothing left to check");
+const isSigned = () => state.signatures.length > 0;
+const first = () => (isSigned() && !state.addendum ? null : state.queue[0] ?? null);
+
+function counted() {
+  const known = new Set(state.signatures.at(-1)?.open_doubts ?? []);
+  const left = state.queue.filter((one) => !known.has(one)).length;
+  const open = state.queue.length - left;
+  return [left || !open ? `${left || "nothing left"} to check` : null, open ? `${open} signed as open` : null].filter(Boolean).join(", ");
+}
 
 function banners() {
   const shownBanners = [];
@@ -67,7 +75,7 @@ function banners() {
   if (last) {
     const since = state.since.length ? ` ${state.since.length} ${state.since.length === 1 ? "change" : "changes"} since, not signed yet.` : "";
     shownBanners.push(el("div", { className: "banner" },
-      el("p", { textContent: `Signed by ${last.name}, ${last.role}, ${last.at}. What is shown is what was signed.${since}` }),
+      el("p", { textContent: `Signed by ${last.name}, ${last.role}, ${when(last.at)}. What is shown is what was signed.${since}` }),
       state.addendum ? el("p", { textContent: "An addendum is being written; it needs a signature of its own." })
         : el("button", { type: "button", textContent: "Begin an addendum", on: { click: beginAddendum } })));
   } else if (!state.closed && state.source !== "text") {
@@ -85,7 +93,7 @@ async function show(wanted) {
   const card = byId("card");
   if (wanted === null) {
     state.card = null;
-    showDone(card, { doubts: state.queue.length, total: present(), signed: state.signatures.length > 0, does });
+    showDone(card, { doubts: state.queue.length, total: present(), signed: isSigned(), does });
     mark(null);
     card.focus({ preventScroll: true });
     return;
@@ -197,7 +205,7 @@ function beginAddendum() {
   state.addendum = true;
   banners();
   say("An addendum has begun: findings can be changed now. It needs a signature of its own.");
-  byId("card").focus();
+  show(first());
 }
 
 async function endIt() {
@@ -282,7 +290,7 @@ const does = {
   },
   finish: () => openSign(state, {
     by,
-    again: async (data) => {
+    done: async (data) => {
       state.addendum = false;
       take(data);
       drawNote(state, does);

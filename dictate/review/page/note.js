@@ -1,6 +1,6 @@
 // The note beside what was said: one row a finding. Rows are kept and only those that changed are drawn again.
 
-import { byId, el, fill } from "./dom.js";
+import { byId, el, fill, when } from "./dom.js";
 
 const rows = new Map(); // key -> node
 const MARKS = { accepted: "accepted", changed: "changed", removed: "removed", added: "added by hand" };
@@ -42,14 +42,16 @@ export function mark(key) {
   const button = rows.get(key)?.querySelector("button");
   if (!button) return;
   button.setAttribute("aria-current", "true");
+  const pane = byId("note");
+  if (pane.scrollHeight <= pane.clientHeight + 1) return; // it is no pane of its own on a narrow screen: the page stays
   const box = button.getBoundingClientRect();
-  const pane = byId("note").getBoundingClientRect();
-  if (box.top < pane.top + 60 || box.bottom > Math.min(pane.bottom, innerHeight)) button.scrollIntoView({ block: "center" });
+  const frame = pane.getBoundingClientRect();
+  if (box.top < frame.top + 60 || box.bottom > frame.bottom - 20) pane.scrollTop += box.top - frame.top - frame.height / 3;
 }
 
 function row(item, state, does) {
-  const note = item.open ? "to check" : MARKS[item.decision] ?? "";
-  return el("li", { className: `row ${item.open ? "open" : item.decision}` },
+  const note = item.open ? (state.signatures.at(-1)?.open_doubts.includes(item.key) ? "signed as open" : "to check") : MARKS[item.decision] ?? "";
+  return el("li", { className: `row ${item.open ? "check-it" : item.decision}` },
     el("button", { type: "button", "data-key": item.key, on: { click: () => does.show(item.key) } },
       el("span", { className: "line", textContent: item.line }),
       note ? el("span", { className: "tag", textContent: note }) : null),
@@ -78,12 +80,12 @@ export function drawSaid(state, does) {
 
 export function drawRest(state) {
   const history = state.signatures.map((one) =>
-    el("li", {}, `${one.addendum ? "Addendum signed" : "Signed"} by ${one.name}, ${one.role}, ${one.at}.`,
+    el("li", {}, `${one.addendum ? "Addendum signed" : "Signed"} by ${one.name}, ${one.role}, ${when(one.at)}.`,
       one.addendum ? ` Reason: ${one.addendum}.` : "",
-      one.open_doubts ? ` ${one.open_doubts} signed as open.` : "",
+      one.open_doubts.length ? ` ${one.open_doubts.length} signed as open.` : "",
       el("br"), el("span", { className: "digest", textContent: `sha256 ${one.digest}` })));
   const since = state.since.map((edit) =>
-    el("li", { textContent: `${edit.at}, ${edit.by || "no name given"}: ${edit.action}: ${[edit.before, edit.after].filter(Boolean).join(" → ")}` }));
+    el("li", { textContent: `${when(edit.at)}, ${edit.by || "no name given"}: ${edit.action}: ${[edit.before, edit.after].filter(Boolean).join(" → ")}` }));
   fill(byId("rest"),
     history.length ? [el("h3", { textContent: "Signatures" }), el("ol", {}, history)] : null,
     since.length ? [el("h3", { textContent: "Changed since, not signed yet" }), el("ol", { id: "since" }, since)] : null,
