@@ -17,7 +17,8 @@ from dictate.journal.edits import standing_edits
 from dictate.journal.events import Edited, Event, Purged
 from dictate.journal.exam import JOURNAL_NAME, sound_files
 from dictate.journal.journal import Reading, parse_journal, read_journal
-from dictate.journal.replay import ending_of, opened_of, replay, signatures_of, utterances_of
+from dictate.journal.replay import ending_of, opened_of, signatures_of, utterances_of
+from dictate.journal.signed import standing
 from dictate.language.reader import Reader
 
 State = Literal["unfinished", "unsigned", "signed", "changed"]  # changed: edited since it was signed, no addendum yet
@@ -152,14 +153,14 @@ def reading_of(folder: Path, *, decrypt: Decrypt | None = None) -> Reading | Non
 
 
 def note_of(events: Sequence[Event], make_reader: MakeReader) -> tuple[Note, bool]:
-    """Return the note that stands, and whether it is the signed one: that is shown as it was signed, never read anew.
+    """Return the note that counts, and whether it is frozen: a signed one is never read anew.
 
-    Edits after the last signature are not in a signed note; `ExamRow.state` tells that there are some.
+    Without a signature, or where something was decided or heard since, the note is made by the lexicon's reader.
     """
     signatures = signatures_of(events)
-    if signatures:
+    if signatures and _state(events) == "signed":
         return signatures[-1].note, True
-    return replay(events, make_reader()).note, False
+    return standing(events, make_reader()).note, False
 
 
 def purged_files(events: Sequence[Event]) -> set[str]:

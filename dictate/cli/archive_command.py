@@ -150,7 +150,8 @@ def show_exam(options: argparse.Namespace) -> None:
     if not reading.events:
         raise ArchiveUsage(f"{options.exam} holds nothing that can be read; `dictate archive list` says why")
     overlay = Path(options.lexicon) if options.lexicon else None
-    note, frozen = note_of(reading.events, lambda: reader_of(options.lexicon))
+    signed = signatures_of(reading.events)
+    note = signed[-1].note if signed else note_of(reading.events, lambda: reader_of(options.lexicon))[0]
     if reading.broken_line is not None:
         print(
             f"warning: line {reading.broken_line} of its journal {reading.why}; this is the note of the lines before",
@@ -165,14 +166,13 @@ def show_exam(options: argparse.Namespace) -> None:
     who = [f"Patient: {opened.patient}" if opened.patient else "", age]
     about = [f"Exam: {options.exam}  ({opened.at.astimezone():%Y-%m-%d %H:%M})"]
     about += [line for line in [", ".join(part for part in (*who, opened.sex or "") if part)] if line]
-    signed = signatures_of(reading.events)
     states: dict[State, str] = {
-        "unfinished": "Unfinished: it was never closed", "unsigned": "Not signed",
+        "unfinished": "Unfinished: it was not closed, or goes on", "unsigned": "Not signed",
         "changed": "CHANGED since it was signed; this is the note as signed", "signed": "",
     }  # fmt: skip
     about += [line for line in [states[row.state]] if line]
     about += [f"Signed by {last.name}, {last.role}, {last.at.astimezone():%Y-%m-%d %H:%M}" for last in signed[-1:]]
-    if frozen:
+    if signed:
         show(text_of(note, about=about, closing=(f"Signed note; digest {signed[-1].digest}. Not a diagnosis.",)))
     else:
         show(text_of(note, about=about))
