@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,14 +25,16 @@ _STANDARD_INPUT = "-"
 def add(commands: Any) -> None:
     """Add both commands to a parser's sub-commands."""
     export = commands.add_parser("export", help="a note to text, Markdown, JSON, CSV, Parquet, a page, or FHIR")
-    export.add_argument("notes", nargs="+", metavar="NOTE", help="a note's JSON, or - ; several for csv and parquet")
+    export.add_argument("notes", nargs="+", metavar="NOTE", help="a file of JSON, -, or an exam; several for tables")
     export.add_argument("--to", choices=FORMATS, required=True, help="what to write")
     export.add_argument("--out", metavar="FILE", help="write there, not to standard output")
     export.add_argument("--codes", metavar="FILE", help="a file of codes for our labels (fhir), see docs/export.md")
-    export.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon, for --codes")
+    export.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon")
+    export.add_argument("--data", metavar="DIR", help="the folder that exams are kept in; else the user's own")
+    export.add_argument("--as-signed", action="store_true", help="an exam as signed, though it was changed since")
     export.add_argument("--exam-id", metavar="ID", help="the exam's identifier")
     export.add_argument("--date", type=moment, metavar="TIME", help="when the exam was, such as 2026-11-25T09:15")
-    export.add_argument("--patient", metavar="PSEUDONYM", help="a pseudonym, never a name")
+    export.add_argument("--patient", metavar="PSEUDONYM", help="a pseudonym such as K-017, never a name")
     export.add_argument("--age", type=age_years, metavar="YEARS", help="age of the patient")
     export.add_argument("--sex", choices=("female", "male"), help="sex of the patient")
     export.set_defaults(run=export_notes)
@@ -55,18 +59,18 @@ def export_notes(options: argparse.Namespace) -> None:
     about = (options.exam_id, options.date, options.patient, options.age, options.sex)
     if len(options.notes) > 1 and any(value is not None for value in about):
         raise ExportError("--exam-id, --date, --patient, --age and --sex are of one exam; export the notes one by one")
-    handover = _handover(options)
     if options.to in TABLES:
         names = [_name(path) for path in options.notes]
         names = names if len(set(names)) == len(names) else options.notes  # a row must tell which note it is of
         sources = [
-            Source(note=_note(path), name=name, handover=handover)
-            for path, name in zip(options.notes, names, strict=True)
+            Source(note=note, name=name, handover=handover)
+            for name, (note, handover) in zip(names, (_given(path, options) for path in options.notes), strict=True)
         ]
         written = export_table(sources, to=options.to)
     else:
         codes = _codes(options)
-        written = export_note(_note(options.notes[0]), to=options.to, handover=handover, codes=codes)
+        note, handover = _given(options.notes[0], options)
+        written = export_note(note, to=options.to, handover=handover, codes=codes)
     _write(written, options.out)
 
 
@@ -95,12 +99,29 @@ def _name(source: str) -> str:
     return "note" if source == _STANDARD_INPUT else Path(source).name.removesuffix(".json").removesuffix(".fhir")
 
 
-def _handover(options: argparse.Namespace) -> Handover:
+def _given(source: str, options: argparse.Namespace) -> tuple[Note, Handover]:
+    """Return a note and what is known of it: of a kept exam by its id, else of a file and the options."""
+    from dictate.export.errors import ExportError
     from dictate.export.handover import Handover
+    from dictate.journal.exam import ExamFolder, data_folder, is_exam_id
+    from dictate.journal.pseudonym import pseudonym
 
-    return Handover(
-        exam_id=options.exam_id, exam_date=options.date, patient=options.patient, age=options.age, sex=options.sex
-    )
+    about = {
+        "exam_id": options.exam_id, "exam_date": options.date, "age": options.age, "sex": options.sex,
+        "patient": pseudonym(options.patient) if options.patient is not None else None,
+    }  # fmt: skip
+    now = datetime.now().astimezone()  # people read it on paper: their own zone
+    if not is_exam_id(source):
+        return _note(source), Handover(**about, exported_at=now)
+    if any(value is not None for value in about.values()):
+        raise ExportError("an exam's own record says whose it is and when it was; leave --patient and the like out")
+    from dictate.export.exam import exam_to_hand_on
+    from dictate.interface import reader_of
+
+    folder = ExamFolder.of(data_folder(options.data), source)
+    reader = reader_of(Path(options.lexicon) if options.lexicon else None)
+    exam = exam_to_hand_on(folder, reader, as_signed=options.as_signed)
+    return exam.note, replace(exam.handover, exported_at=now)
 
 
 def _codes(options: argparse.Namespace) -> Codes:

@@ -251,21 +251,23 @@ def _provenances(handover: Handover, ids: _Ids) -> list[dict[str, Any]]:
 
     The digest is no digital signature: it has no key. So it stands as an entity, not in `signature`.
     """
-    if not handover.signing:
-        return []
-    signing = handover.signing
+    signings: list[Signing | Addendum] = [handover.signing] if handover.signing else []
+    return [_provenance(signing, n, ids) for n, signing in enumerate([*signings, *handover.addenda])]
+
+
+def _provenance(signing: Signing | Addendum, number: int, ids: _Ids) -> dict[str, Any]:
     agent = {"type": {"text": "signer"}, "role": [{"text": visible(signing.role)}], "who": ids.person(signing)}
     provenance: dict[str, Any] = {
         "resourceType": "Provenance",
-        "id": ids.id("provenance"),
+        "id": ids.id(f"provenance-{number}"),
         "target": [ids.reference("composition", "Composition")],
         "occurredDateTime": signing.at.isoformat(),
         "recorded": signing.at.isoformat(),
-        "activity": {"coding": [AUTHENTICATED], "text": "signed"},
+        "activity": {"coding": [AUTHENTICATED], "text": "signed" if number == 0 else "addendum signed"},
         "agent": [agent],
     }
     if signing.digest:
         identifier = {"system": DIGEST_SYSTEM, "value": visible(signing.digest)}
         what = {"identifier": identifier, "display": "digest of the note and its journal as signed"}
         provenance["entity"] = [{"role": "source", "what": what}]
-    return [provenance]
+    return provenance

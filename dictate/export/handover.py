@@ -27,12 +27,13 @@ class Signing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Addendum:
-    """What a person added or changed after the note was signed, and why."""
+    """What a person added or changed after the note was signed, and why; `digest` is what was signed then."""
 
     text: str
     name: str
     role: str
     at: datetime
+    digest: str | None = None
 
     def __post_init__(self) -> None:
         _zoned(self.at)
@@ -109,4 +110,6 @@ def signing_lines(handover: Handover) -> list[str]:
     for addendum in handover.addenda:
         who = f"{addendum.name}, {addendum.role}, {moment_text(addendum.at)}"
         lines.append(f"Addendum by {who}: {addendum.text}")
+        if addendum.digest:
+            lines.append(f"Digest of what was signed then: sha256 {addendum.digest}")
     return lines
