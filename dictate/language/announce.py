@@ -209,7 +209,9 @@ def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, t
         if not first:
             continue
         resisted = modality is not None and section == "resisted_motion" and place == 0
-        if valued and sense and (sense.weak or item.kind in ("attribute", "sign")) and not paused and not resisted:
+        ranged = modality is not None and any(later.kind == "movement" for later in items[place + 1 :])
+        loose = sense is not None and (sense.weak or item.kind in ("attribute", "sign"))
+        if valued and loose and not (paused or resisted or ranged):
             continue
         return replace(context, section=section, topic=context.topic if modality else Topic())  # type: ignore[arg-type]
     return context
@@ -290,14 +292,20 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     return replace(context, topic=topic)
 
 
+_LISTS_KEPT = 3
+
+
 def list_targets(state: State, parts: Parts, drafts: Sequence[Draft], number: int) -> State:
     """Keep what the sentence gives findings of: "all four negative on the right" may follow."""
     own = tuple(item for item in parts.targets if not parts.inherited and item.kind in _LISTED)
     if not drafts or not own:
         return state
     here = (state.utterances, number)
-    before = state.context.listed if state.context.listed_in == here else ()
-    return replace(state, context=replace(state.context, listed=before + own, listed_in=here))
+    context = state.context
+    if context.listed_in == here:
+        return replace(state, context=replace(context, listed=context.listed + own))
+    lists = (context.listed, *context.lists)[:_LISTS_KEPT] if context.listed else context.lists
+    return replace(state, context=replace(context, listed=own, listed_in=here, lists=lists))
 
 
 def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> State:

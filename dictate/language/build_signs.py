@@ -223,7 +223,7 @@ def measures(parts: Parts) -> list[Draft]:
         draft = Draft(finding=label_of(item) if item else _GIRTH, kind="measure", term=term)
         if item is None:
             draft.section = "measurement"
-        places = parts.of("structure")
+        places = sorted(parts.of("structure"), key=lambda place: label_of(place) not in _GIRTH_PLACES)
         if places and draft.finding != "capillary refill":
             draft.structure, draft.structure_term = label_of(places[0]), term_of(places[0])
         units = term.units if term and term.units else ("cm",)

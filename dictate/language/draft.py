@@ -161,7 +161,10 @@ _OPPOSITE = {
 }
 
 
-def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), near: frozenset[str] = frozenset()) -> Parts:
+def parts_of(
+    frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), lists: tuple[tuple[Item, ...], ...] = (),
+    near: frozenset[str] = frozenset(),
+) -> Parts:  # fmt: skip
     """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it."""
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
@@ -171,7 +174,7 @@ def parts_of(frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), near:
     if any(item.quantity and item.quantity.unit == "deg" for item in items):
         targets = tuple(item for item in targets if label_of(item) != "girth")  # "measures one thirty-eight degrees"
         inherited = not targets
-    several = _several(items, listed) if inherited else ()
+    several = _several(items, listed, lists) if inherited else ()
     if several:
         targets = several
     elif inherited and near and any(item.kind == "region" and item.value not in near for item in items):
@@ -245,12 +248,15 @@ def _felt(topic: Topic, items: tuple[Item, ...]) -> bool:
     return any(label_of(item) in senses for item in topic.items) and any(item.kind == "status" for item in items)
 
 
-def _several(items: tuple[Item, ...], listed: tuple[Item, ...]) -> tuple[Item, ...]:
+def _several(
+    items: tuple[Item, ...], listed: tuple[Item, ...], lists: tuple[tuple[Item, ...], ...] = ()
+) -> tuple[Item, ...]:  # fmt: skip
     """Return the members of the list before that a frame speaks of: as many as it gives numbers, or "all four"."""
     numbers = [i for i in items if i.kind == "quantity" and not i.role and i.quantity and i.quantity.to_value is None]
-    movements = tuple(item for item in listed if item.kind == "movement")
-    if len(numbers) > 1 and len(numbers) == len(movements):
-        return movements
+    for members in (listed, *lists) if len(numbers) > 1 else ():
+        movements = tuple(item for item in members if item.kind == "movement")
+        if len(numbers) == len(movements):
+            return movements
     every = next((item for item in items if item.kind in ("every", "nothing")), None)
     if every is None or not any(item.is_value() for item in items) or not listed:
         return ()

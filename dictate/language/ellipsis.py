@@ -125,6 +125,51 @@ def _make_both(state: State) -> State:
     return replace(state, entries=entries)
 
 
+def in_order_of_sides(state: State, parts: Parts) -> list[Parts]:
+    """Return "hamstrings four and five" as one statement a side, in the order in which the sides came just before."""
+    numbers = [quantity for quantity in parts.quantities if quantity.to_value is None]
+    movements = [item for item in parts.targets if item.kind in ("movement", "structure", "reflex", "pulse", "test")]
+    if len(numbers) != 2 or len(movements) != 1 or parts.side or parts.positions or "and" not in parts.kinds:
+        return []
+    before = state.entries[-2:]
+    sides = [entry.finding.side for entry in before]
+    valued = all(e.finding.degrees is not None or e.finding.grade or e.finding.measure for e in before)
+    if (
+        sorted(str(side) for side in sides) != ["left", "right"]
+        or not valued
+        or not _like(before[0].finding, before[1].finding)
+    ):
+        return []
+    if state.utterances - before[0].utterance > 1:
+        return []
+    return [replace(parts, quantities=(number,), side=str(side)) for number, side in zip(numbers, sides, strict=True)]
+
+
+def measure_of_other_side(state: State, parts: Parts, sentence: int) -> State | None:
+    """ "Girth fifty-one right, fifty-two left": a number with a side, of what was just measured on the other side."""
+    last = state.entries[-1] if state.entries else None
+    numbers = [quantity for quantity in parts.quantities if quantity.to_value is None and not quantity.is_grade]
+    own = [item for item in parts.targets if not parts.inherited]
+    if last is None or last.finding.measure is None or own or len(numbers) != 1 or parts.statuses:
+        return None
+    side = absolute_side(parts.side, state.context)
+    near = state.utterances - last.utterance <= 1
+    if not near or side not in ("left", "right") or last.finding.side in (side, "both", None):
+        return None
+    if numbers[0].unit not in (None, last.finding.measure.unit):
+        return None
+    measure = last.finding.measure.model_copy(
+        update={"value": numbers[0].value, "comparator": numbers[0].comparator}
+    )  # fmt: skip
+    finding = last.finding.model_copy(update={"side": side, "measure": measure, "replaced": [], "doubts": []})
+    added = replace(
+        last, finding=finding, frame=state.frames, utterance=state.utterances, sentence=sentence, side_said=True,
+        span=(parts.start, parts.end),
+    )  # fmt: skip
+    context = replace(state.context, last_side=side)
+    return replace(state, entries=(*state.entries, added), context=context)
+
+
 def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int) -> State:
     """Give a side said at the end of a list to the members before it that had none of their own."""
     side = absolute_side(parts.side, state.context)
@@ -257,17 +302,28 @@ def amend_last_test(state: State, parts: Parts) -> State | None:
     return replace(state, entries=(*state.entries[:-1], changed))
 
 
+def _like(one: Finding, other: Finding) -> bool:
+    return (one.finding, one.structure, one.section) == (other.finding, other.structure, other.section)
+
+
 def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
     """ "Ankle jerks the same": what was found of the last thing of this kind is found of these too."""
     last = state.entries[-1] if state.entries else None
-    if last is None or any(item.kind != last.kind for item in own):
+    if last is None:
+        return None
+    placed = last.finding.structure is not None and (last.kind == "sign" or last.finding.finding == "strength")
+    moved = placed and all(item.kind == "structure" for item in own)
+    if not moved and any(item.kind != last.kind for item in own):
         return None
     group = [entry for entry in state.entries if entry.frame == last.frame]
+    if moved:  # what was found there, on each side that was spoken of
+        group = [e for e in state.entries[-2:] if e.utterance == last.utterance and _like(e.finding, last.finding)]
     added = []
     for item in own:
         term = term_of(item)
         for entry in group:
-            change = {"structure" if last.kind in ("reflex", "pulse") else "finding": label_of(item), "replaced": []}
+            of_place = item.kind in ("reflex", "pulse", "structure")
+            change = {"structure" if of_place else "finding": label_of(item), "replaced": []}
             finding = entry.finding.model_copy(update=change)
             added.append(
                 replace(
@@ -280,4 +336,5 @@ def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
                     span=(0, 0),
                 )
             )
-    return replace(state, entries=state.entries + tuple(added))
+    topic = replace(state.context.topic, items=tuple(own), bare=False)
+    return replace(state, entries=state.entries + tuple(added), context=replace(state.context, topic=topic))

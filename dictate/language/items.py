@@ -119,7 +119,8 @@ def items_of(
     out: list[Item] = []
     placed = any(mention.terms("structure") for mention in mentions)
     tests_here = frozenset(s.term.label for m in mentions for s in m.terms("test") if s.term and s.shape == "name")
-    judged = any(mention.shaped("positive") or mention.shaped("negative") or mention.cue("at") for mention in mentions)
+    outcomes = frozenset(s.term.label for m in mentions for s in m.senses if s.term and s.shape in _OUTCOMES)
+    judged = bool(outcomes) or any(mention.cue("at") for mention in mentions)
     if judged and section is None:
         section = "special_tests"
     for position, mention in enumerate(mentions):
@@ -135,17 +136,31 @@ def items_of(
             section=section,
             listed=listed,
             tests_here=tests_here,
+            outcomes=outcomes,
         )
         item = _preferring_section(item, section)
         if item.kind == "test" and mention.number is not None:
             item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
+        item = _one_or_several(item)
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
         out += _members(item, groups)
     return out
 
 
+def _one_or_several(item: Item) -> Item:
+    """Where one wording names a thing and a set of things, its plural names the set ("rotation", "rotations")."""
+    terms = [sense for sense in item.senses if sense.term]
+    sets = [sense for sense in terms if sense.term and sense.term.stands_for]
+    if not sets or len(sets) == len(terms) or item.kind == "outcome" or item.shape != "name":
+        return item
+    plural = item.text.endswith("s") or item.text.startswith("both ")
+    kept = [s for s in item.senses if not s.term or bool(s.term.stands_for) == plural]
+    return replace(item, senses=tuple(kept))
+
+
+_OUTCOMES = ("positive", "negative")
 _LEVEL_NOUNS = frozenset({"dermatome", "dermatomes"})
 
 
@@ -198,6 +213,7 @@ def _item(
     section: str | None,
     listed: bool,
     tests_here: frozenset[str],
+    outcomes: frozenset[str],
 ) -> Item:
     if mention.levels:
         return Item("level", mention)
@@ -225,20 +241,24 @@ def _item(
     if weighs and status and status.cue and status.cue.strength:
         senses = ()  # "quads weak": a value, not the sign of weakness
     if senses:
-        outcomes = [sense for sense in senses if sense.shape in ("positive", "negative")]
-        if len(outcomes) == len(senses):
+        said = [sense for sense in senses if sense.shape in _OUTCOMES]
+        if len(said) == len(senses):
             shared = next((s for s in mention.senses if s.cue and s.cue.type == "status"), None)
             value = shared.cue.value if shared and shared.cue and shared.cue.value else ""
-            return Item("outcome", mention, tuple(outcomes), value=value)
-        if outcomes and any(sense.term and sense.term.label in tests_here for sense in outcomes):
-            return Item("outcome", mention, tuple(outcomes))  # "valgus is tight at zero"
-        if outcomes:
-            names = tuple(sense for sense in senses if sense not in outcomes)
+            return Item("outcome", mention, tuple(said), value=value)
+        if said and any(sense.term and sense.term.label in tests_here for sense in said):
+            return Item("outcome", mention, tuple(said))  # "valgus is tight at zero"
+        if said:
+            names = tuple(sense for sense in senses if sense not in said)
             named_kind = next(sense.term.kind for sense in names if sense.term)
-            return Item(named_kind, mention, (*names, *outcomes))
+            return Item(named_kind, mention, (*names, *said))
         senses = tuple(sense for sense in senses if sense.shape != "place") or senses
         senses = _sore(senses, placed)
         kinds = {sense.term.kind for sense in senses if sense.term}
+        tests = {sense.term.label for sense in senses if sense.term and sense.term.kind == "test"}
+        tests |= {label for sense in senses if sense.term for label in sense.term.stands_for}
+        if {"test", "structure"} <= kinds and tests & outcomes:
+            kinds.discard("structure")  # "collaterals stable at thirty": a ligament is not stable, its test is
         kind = _kind_by_context(kinds, senses, before, following, section, listed)
         chosen = tuple(sense for sense in senses if sense.term and sense.term.kind == kind)
         rest = tuple(sense for sense in mention.senses if sense.term is None)
@@ -247,6 +267,8 @@ def _item(
         sense = mention.shaped(shape)
         if sense and not cues & {"modality", "status", "side"}:
             return Item(shape, mention, mention.senses, value=sense.value)
+    if {"status", "negation"} <= cues and not (before is not None and before.kind == "test"):
+        return Item("negation", mention, mention.senses)  # "negative for swelling"; of a test it is the result
     for kind in _CUE_ORDER:
         if kind in cues:
             return Item(kind, mention, mention.senses, value=_cue_value(mention, kind))

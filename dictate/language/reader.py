@@ -25,6 +25,7 @@ from dictate.language.segment import Frame, Segmenter
 from dictate.language.state import Context, Entry, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
 from dictate.language.tokens import Token, Tokeniser
+from dictate.language.unread import doubt_left_over, is_asked_about, note_unread
 from dictate.lexicon.load import Lexicon
 from dictate.recognise.events import Hypothesis, Utterance
 
@@ -204,7 +205,7 @@ class Reader:
         """Return what frames would state, context apart: two readings that agree in it are the same reading."""
         out = set()
         for frame in frames:
-            parts = parts_of(frame, state.context.topic, listed=state.context.listed)
+            parts = parts_of(frame, state.context.topic, listed=state.context.listed, lists=state.context.lists)
             drafts = build(parts, section=state.context.section)
             state = replace(state, context=announce.next_topic(state, parts, drafts))
             for d in drafts:
@@ -230,7 +231,8 @@ class Reader:
         if after_talk and _past(repaired.tokens, frame):
             return state, sentence.side
         topic = Topic() if after_talk else context.topic
-        parts = parts_of(frame, topic, listed=context.listed, near=self.resolver.near(context.region))
+        near = self.resolver.near(context.region)
+        parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         carried = sentence.side if trailing_both else parts.side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
@@ -244,6 +246,14 @@ class Reader:
         if amended is not None:
             return amended, carried
         drafts = build(parts, section=context.section)
+        ordered = ellipsis.in_order_of_sides(state, parts)
+        if ordered:
+            drafts = [draft for each in ordered for draft in build(each, section=context.section)]
+            for draft in drafts:
+                draft.doubts.append(("side_assumed", "the numbers are taken in the order of the sides before", None))
+        measured = None if drafts else ellipsis.measure_of_other_side(state, parts, number)
+        if measured is not None:
+            return self._said(measured, state, repaired.tokens, words, frame), parts.side or carried
         if revising and not drafts:
             return revise_context(state, parts), carried
         if after_talk and not parts.side:
@@ -253,9 +263,13 @@ class Reader:
         drafts = announce.expand(drafts, parts, context, sentence, self.resolver)
         if parts.excepting:
             state, drafts = ellipsis.except_from_last(state, parts, drafts, number)
+        stated = drafts
         state, drafts = ellipsis.companions_of_last(state, drafts, number)
+        if not stated and is_asked_about(frame):
+            return self._unread(state, repaired.tokens, words, start, frame), carried
         if not drafts:
             return state, carried
+        doubt_left_over(frame, drafts)
         said = _words_said(repaired.tokens, words, start, parts.end)
         place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word
         entries = list(state.entries)
@@ -289,6 +303,12 @@ class Reader:
         if parts.side:
             state = ellipsis.spread_side_back(state, parts, sentence, number)
         return announce.remember_side(state, parts, sentence.sides_named), carried
+
+    def _unread(
+        self, state: State, tokens: Sequence[Token], words: Sequence[str], start: int, frame: Frame
+    ) -> State:  # fmt: skip
+        end = frame.items[-1].end
+        return note_unread(state, _words_said(tokens, words, start, end), (tokens[start].word, tokens[end - 1].word))
 
     def _said(self, state: State, before: State, tokens: Sequence[Token], words: Sequence[str], frame: Frame) -> State:
         said = _words_said(tokens, words, frame.items[0].start, frame.items[-1].end)

@@ -124,9 +124,10 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             return None
         if type_ in _SOFT:
             continue
-        old = next((m for m in before if type_of(m) == type_), None)
-        if old is None and not weak and (new.quantity or new.cue("lack")) and before[0].cue("status"):
-            old, type_ = before[0], "status"  # "full, no, sorry, lacks three"
+        old = next((m for m in before if type_of(m) == type_ and not _is_verb_of(new, m)), None)
+        last = next((m for m in before if not _is_bare_no(m, words)), None)
+        if old is None and not weak and (new.quantity or new.cue("lack")) and last is not None and last.cue("status"):
+            old, type_ = last, "status"  # "full, no, sorry, lacks three"
         if old is None:
             if new.terms() or weak:
                 return None
@@ -144,6 +145,13 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             return None
         return old, new, type_
     return None
+
+
+def _is_verb_of(new: Mention, old: Mention) -> bool:
+    """Whether `new` is a verb said of the movement that `old` names: "extension full, sorry, lacks three"."""
+    named = {sense.term.label for sense in old.terms("movement") if sense.term and sense.shape == "name"}
+    terms = new.terms()
+    return bool(terms) and all(s.shape in ("lack", "over", "to") and s.term and s.term.label in named for s in terms)
 
 
 def _same(old: Mention, new: Mention, words: Sequence[Token]) -> bool:

@@ -204,6 +204,8 @@ class Segmenter:
             cost += 0.2  # "five of hyperextension to one forty"
         elif len(quantities) > 1 and not targets:
             cost += 0.3 * (len(quantities) - 1)  # a list of numbers for the list before it
+        elif len(quantities) == 2 and _and_joined(items, quantities) and len(targets) == 1:
+            cost += 0.3  # "hamstrings four and five": a number a side
         elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
         sides = {item.value for item in items if item.kind == "side"}
@@ -249,6 +251,14 @@ class Segmenter:
             cost += 1.2
         cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])
         return cost
+
+
+def _and_joined(items: Sequence[Item], quantities: Sequence[Item]) -> bool:
+    """Whether two numbers stand beside each other with nothing but "and" between, and no side near them."""
+    first, last = (items.index(quantity) for quantity in quantities)
+    between = [item.kind for item in items[first + 1 : last]]
+    alike = all(q.quantity and not q.quantity.sign and q.quantity.to_value is None for q in quantities)
+    return between == ["and"] and alike and not any(item.kind in ("side", "lack", "over") for item in items)
 
 
 def _first_quantity(items: Sequence[Item]) -> int:

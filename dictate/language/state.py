@@ -44,6 +44,16 @@ class Context:
     last_talk: tuple[str, int] = ("", -9)  # the kind of the last talk that made no finding, and its utterance
     listed: tuple[Item, ...] = ()  # what the last sentence gave findings of, in order
     listed_in: tuple[int, int] = (-1, -1)  # the utterance and sentence of that list
+    lists: tuple[tuple[Item, ...], ...] = ()  # the lists before that one, the latest first
+
+
+@dataclass(frozen=True)
+class Unread:
+    """Words of a statement with a value that no finding took; `words` are the first and last spoken word of it."""
+
+    said: str
+    utterance: int
+    words: tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -59,6 +69,7 @@ class State:
     utterances: int = 0
     words: int = 0
     region_votes: tuple[tuple[str, int], ...] = ()
+    unread: tuple[Unread, ...] = ()
 
     def findings(self) -> list[Finding]:
         """Return the findings in the order spoken."""

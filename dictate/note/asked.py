@@ -28,6 +28,7 @@ class Asked:
     introduced: frozenset[str] = frozenset()
     introduced_late: frozenset[str] = frozenset()
     passed_over: int = 0
+    unread: Sequence[tuple[str, tuple[int, ...]]] = ()  # words that no finding took, findings near them
 
     @cached_property
     def texts(self) -> PromptTexts:

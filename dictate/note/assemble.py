@@ -15,6 +15,7 @@ from dictate.note.asked import Asked
 from dictate.note.checks import checked
 from dictate.note.confidence import confidence
 from dictate.note.coverage import Told, coverage
+from dictate.note.prompt_unread import with_neighbours
 from dictate.note.prompts import prompts
 
 Sex = Literal["female", "male"]
@@ -76,6 +77,7 @@ def assemble(
     asked = Asked(
         findings=findings, terms=terms, exam=exam, sections=sections, lexicon=lexicon, age=age, sex=sex,
         introduced=state.introduced, introduced_late=introduced_late, passed_over=passed_over,
+        unread=with_neighbours(state.unread, state.entries, findings),
     )  # fmt: skip
     return Note(exam=exam, findings=findings, sections=sections, prompts=prompts(asked))
 

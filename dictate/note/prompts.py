@@ -9,17 +9,19 @@ from dictate.note.prompt_comparison import comparison_prompts
 from dictate.note.prompt_coverage import coverage_prompts
 from dictate.note.prompt_order import order_prompts
 from dictate.note.prompt_plausibility import plausibility_prompts
+from dictate.note.prompt_unread import unread_prompts
 from dictate.note.rules import prompts_from_rules
 
 
 def prompts(asked: Asked) -> list[Prompt]:
     """Return all prompts of an exam, the most urgent kinds first; without a finding only those of coverage."""
     if not asked.findings:
-        return coverage_prompts(asked)
+        return [*unread_prompts(asked), *coverage_prompts(asked)]
     return [
         *prompts_from_rules(
             asked.findings, region=asked.exam.region, reference=reference_of(asked.lexicon.reference), age=asked.age
         ),
+        *unread_prompts(asked),
         *plausibility_prompts(asked),
         *comparison_prompts(asked),
         *order_prompts(asked),

@@ -98,3 +98,7 @@ def test_negations_are_no_repairs(text: str, found: list[str] | None) -> None:
         assert said(text)[0] in ("right flexion 130", "right medial joint line tenderness present")
     else:
         assert said(text) == found
+
+
+def test_a_verb_of_the_movement_repairs_its_value_not_its_name() -> None:
+    assert said("Active extension full, no, sorry, lacks three.") == ["extension -3"]

@@ -1,0 +1,51 @@
+"""Values that follow the order of what was said before: a list of movements, or the two sides."""
+
+from __future__ import annotations
+
+from tests.support.brief import doubts, said
+
+
+def test_numbers_alone_follow_the_movements_named_before() -> None:
+    right = "Right hip.\nFlexion ninety, extension zero, abduction twenty.\nInternal rotation five."
+    assert said(f"{right}\nLeft one ten ten forty.")[-3:] == [
+        "left flexion 110",
+        "left extension 10",
+        "left abduction 40",
+    ]
+
+
+def test_the_plural_names_both_of_a_pair() -> None:
+    assert said("Right hip. Rotations thirty and forty-five.") == [
+        "right internal rotation 30",
+        "right external rotation 45",
+    ]
+
+
+def test_the_singular_does_not_say_which_of_a_pair() -> None:
+    assert said("Right hip. Rotation limited.") == ["right rotation reduced"]
+
+
+def test_a_number_with_the_other_side_is_of_what_was_just_measured() -> None:
+    text = "Single-leg stand on the right eight seconds, on the left twenty-two."
+    assert said(text) == ["right single-leg stand 8 s", "left single-leg stand 22 s"]
+
+
+def test_two_grades_follow_the_order_of_the_sides_and_are_doubted() -> None:
+    text = "Quads four minus on the right, five on the left.\nHamstrings four and five."
+    assert said(text)[2:] == ["right hamstrings strength MRC 4", "left hamstrings strength MRC 5"]
+    assert doubts(text)[2:] == [["side_assumed"], ["side_assumed"]]
+
+
+def test_the_same_of_another_place() -> None:
+    text = "Left knee. Medial joint line tender and so is the iliotibial band."
+    assert said(text) == ["left medial joint line tenderness present", "left iliotibial band tenderness present"]
+
+
+def test_the_same_of_another_muscle_on_both_sides() -> None:
+    text = "Quads four on the right, five on the left.\nHamstrings the same."
+    assert said(text)[2:] == ["right hamstrings strength MRC 4", "left hamstrings strength MRC 5"]
+
+
+def test_as_well_beside_a_sign_copies_nothing() -> None:
+    text = "Right knee. Patellar tendon non-tender. Tender over the fat pad as well."
+    assert said(text)[1:] == ["right infrapatellar fat pad tenderness present"]

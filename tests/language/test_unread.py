@@ -1,0 +1,58 @@
+"""A value that was said and that no finding took leaves a question: a doubt beside it, or a prompt."""
+
+from __future__ import annotations
+
+import pytest
+
+from dictate import interpret
+from dictate.contract import Prompt
+from tests.support.brief import doubts, said
+
+
+def asked(text: str) -> list[Prompt]:
+    return [prompt for prompt in interpret(text).prompts if prompt.text.startswith("Heard")]
+
+
+def test_a_number_that_belongs_to_nothing_is_asked_about() -> None:
+    (prompt,) = asked("Right shoulder.\nDeltoid tender.\nLeft gets to 140.")
+    assert "Left gets to 140" in prompt.text
+    assert prompt.kind == "plausibility"
+
+
+def test_the_question_points_at_the_finding_said_before_it() -> None:
+    (prompt,) = asked("Right shoulder. Deltoid non-tender. Coracoid tender. Left gets to 140 degrees.")
+    assert prompt.findings == [1]
+
+
+def test_neighbouring_words_are_one_question() -> None:
+    (prompt,) = asked("Shoulders today.\nRight goes to 175, left gets to 140.")
+    assert "175" in prompt.text
+    assert "140" in prompt.text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Normal flexion is about one thirty-five.",
+        "Right knee. Flexion one thirty, extension zero.",
+        "Thigh girth forty-six at ten above the patella.",
+        "I'll see you again in six weeks.",
+        "There were two of them in the room.",
+    ],
+)
+def test_what_is_understood_or_is_no_value_is_not_asked_about(text: str) -> None:
+    assert asked(text) == []
+
+
+def test_a_number_left_over_beside_a_finding_makes_it_doubtful() -> None:
+    text = "Right knee. At thirty degrees it's painful."
+    assert said(text) == ["right pain present"]
+    assert doubts(text) == [["incomplete"]]
+
+
+def test_a_position_that_the_finding_has_is_no_doubt() -> None:
+    assert doubts("Right knee. Valgus stress at thirty stable.") == [[]]
+
+
+def test_a_lost_value_is_asked_about_without_any_finding() -> None:
+    assert len(asked("Right one twenty, left one thirty.")) == 1
