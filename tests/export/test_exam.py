@@ -45,7 +45,8 @@ def sign(journal: Journal, *, name: str = "A. Tester", addendum: str | None = No
 
 
 def remove_first(journal: Journal) -> None:
-    journal.append(Edited(action="remove", item=told(journal).shown[0].key, by="B"))
+    now = told(journal)
+    journal.append(Edited(action="remove", item=now.shown[0].key, before=now.note.findings[0], by="B"))
 
 
 def test_an_unsigned_exam_is_a_draft(exam: tuple[ExamFolder, Journal]) -> None:
