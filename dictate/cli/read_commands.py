@@ -43,9 +43,11 @@ def schema(options: argparse.Namespace) -> None:
 
 
 def _about(options: argparse.Namespace) -> dict[str, Any]:
+    from dictate.data_folder import chosen_lexicon
+
     return {
         "region": options.region, "injured_side": options.injured, "age": options.age, "sex": options.sex,
-        "lexicon_dir": options.lexicon,
+        "lexicon_dir": chosen_lexicon(options.lexicon),
     }  # fmt: skip
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import getpass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -21,7 +20,7 @@ def add(commands: Any) -> None:
     review.add_argument("--port", type=int, default=0, metavar="N", help="port of the page; else a free one")
     review.add_argument("--no-browser", action="store_true", help="only print the link")
     review.add_argument("--name", metavar="NAME", help="who reviews; else the name you are logged in by")
-    review.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon")
+    review.add_argument("--lexicon", metavar="DIR", help="laid over the built-in lexicon; else what was learned here")
     review.set_defaults(run=review_page)
 
     verify = commands.add_parser(
@@ -50,8 +49,9 @@ def review_page(options: argparse.Namespace) -> None:
 
 def start_review(options: argparse.Namespace) -> RunningServer:
     """Start the server of the page and return it, running."""
+    from dictate.data_folder import chosen_lexicon, data_folder
     from dictate.interface import reader_of
-    from dictate.journal.exam import ExamFolder, data_folder
+    from dictate.journal.exam import ExamFolder
     from dictate.review.desk import Desk
     from dictate.review.exams import FolderScan
     from dictate.review.routes import ReviewRoutes
@@ -60,7 +60,7 @@ def start_review(options: argparse.Namespace) -> RunningServer:
     data = data_folder(options.data)
     if options.exam:
         ExamFolder.of(data, options.exam)  # said here, in a line, and not first on the page
-    desk = Desk(data, reader_of(Path(options.lexicon) if options.lexicon else None))
+    desk = Desk(data, reader_of(chosen_lexicon(options.lexicon, data=data)))
     routes = ReviewRoutes(desk, FolderScan(data), reviewer=options.name or _login())
     return serve(routes.routes(), port=options.port)
 
@@ -74,8 +74,8 @@ def _login() -> str:
 
 def verify_exams(options: argparse.Namespace) -> int:
     """Show who signed and changed what, and whether an exam is as it was written; exit with 1 if it is not."""
+    from dictate.data_folder import data_folder
     from dictate.errors import JournalError
-    from dictate.journal.exam import data_folder
     from dictate.review.verify import folders_of, verify
 
     data = data_folder(options.data)

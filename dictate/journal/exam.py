@@ -11,25 +11,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-import platformdirs
-
 from dictate.audio.frame import SAMPLE_RATE_HZ, Samples
+from dictate.data_folder import DATA_VARIABLE as DATA_VARIABLE
+from dictate.data_folder import data_folder as data_folder
 from dictate.errors import JournalError
 from dictate.journal.events import Event, Opened, SoundBegun, now
 from dictate.journal.journal import Journal
 from dictate.journal.sound import SoundWriter, digest_of_sound, mend_header, samples_in, slice_of
 from dictate.lexicon.load import builtin_folder, data_files
 
-DATA_VARIABLE = "DICTATE_DATA"  # environment variable: the folder that exams are kept in
 JOURNAL_NAME = "journal.jsonl"
 _ID = re.compile(r"\d{4}-\d{2}-\d{2}T\d{6}-[a-z2-7]{4}")
 _LETTERS = "abcdefghijkmnpqrstuvwxyz234567"  # easy to read aloud: no l, o, 0 or 1
-
-
-def data_folder(named: str | Path | None = None) -> Path:
-    """Return the folder of all data: the one named, else that of the environment variable, else the user's own."""
-    chosen = named or os.environ.get(DATA_VARIABLE)
-    return Path(chosen) if chosen else Path(platformdirs.user_data_dir("dictate", appauthor=False))
 
 
 def exams_folder(data: Path) -> Path:

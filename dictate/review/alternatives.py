@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import get_args
 
@@ -21,7 +21,9 @@ from dictate.review.reading import Said, utterance_number
 
 MOST = 9  # one for each digit key
 _MOST_NAMES = 3
-_ALIKE = 60  # rapidfuzz, 0 to 100: labels less like what was heard are not worth a key
+_ALIKE = 72  # rapidfuzz ratio, 0 to 100: wordings less like what was heard are not worth a key
+_SHORTEST_LETTERS = 5
+_MOST_WORDS = 4  # of a wording
 _CONTRARY: dict[Status, tuple[Status, ...]] = {
     "present": ("absent",), "absent": ("present",), "positive": ("negative",), "negative": ("positive",),
     "normal": ("reduced", "increased"), "reduced": ("normal",), "increased": ("normal",),
@@ -31,7 +33,7 @@ _TWINS = (
     ("internal", "external"), ("upper", "lower"), ("prepatellar", "infrapatellar"),
 )  # fmt: skip
 _TEENS = {13: 30, 14: 40, 15: 50, 16: 60, 17: 70, 18: 80, 19: 90}  # what sounds alike; the other way round as well
-_NAMES: frozenset[DoubtReason] = frozenset({"sounds_like", "wrong_region", "heard_unclearly", "level_mismatch"})
+_NAMES: frozenset[DoubtReason] = frozenset({"sounds_like", "wrong_region", "heard_unclearly"})
 _SIDES: frozenset[DoubtReason] = frozenset({"side_assumed", "side_conflict"})
 
 
@@ -154,20 +156,35 @@ class Chooser:
                     yield Alternative(finding.model_copy(update={field: twin}), "easily confused with it")
         if not {doubt.reason for doubt in finding.doubts} & _NAMES:
             return
-        terms = [term for term in self.reader.lexicon.terms if self._may_stand_for(term, entry, label, region)]
-        wordings = {(term.label, form): form for term in terms for form in (term.label, *term.forms)}
-        like = process.extract(finding.said, wordings, scorer=fuzz.partial_ratio, limit=12, score_cutoff=_ALIKE)
-        for near in list(dict.fromkeys(key[0] for _, _, key in like))[:_MOST_NAMES]:
+        terms = [term for term in self.reader.lexicon.terms if self._may_stand_for(term, label, region)]
+        for near in _like(finding.said, terms):
             regional = self._region_of(near, finding, region)
-            yield Alternative(
-                finding.model_copy(update={field: near, "region": regional}), "sounds like what was heard"
-            )
+            update = {field: near, "region": regional}
+            yield Alternative(finding.model_copy(update=update), "sounds like what was heard")
 
-    def _may_stand_for(self, term: Term, entry: Entry | None, label: str, region: str) -> bool:
+    def _may_stand_for(self, term: Term, label: str, region: str) -> bool:
         if term.label == label or (term.regions and region not in term.regions):
             return False
         kinds = {other.kind for other in self.reader.lexicon.terms if other.label == label}
         return term.kind in kinds
+
+
+def _like(said: str, terms: Sequence[Term]) -> list[str]:
+    """Return the labels whose wordings are most like some stretch of what was said, other than what it says itself."""
+    wordings = {(term.label, form): form for term in terms for form in term.forms if len(form) >= _SHORTEST_LETTERS}
+    words = [word.strip(" ,.;:?!").lower() for word in said.split()]
+    stretches = {
+        " ".join(words[first:end])
+        for first in range(len(words))
+        for end in range(first + 1, min(len(words), first + _MOST_WORDS) + 1)
+    }
+    best: dict[str, float] = {}
+    for stretch in stretches:
+        if len(stretch) < _SHORTEST_LETTERS:
+            continue
+        for _, score, (label, _) in process.extract(stretch, wordings, scorer=fuzz.ratio, limit=6, score_cutoff=_ALIKE):
+            best[label] = max(best.get(label, 0.0), score)
+    return sorted(best, key=lambda label: -best[label])[:_MOST_NAMES]
 
 
 def _in_place_of(finding: Finding, other: Finding) -> Finding:

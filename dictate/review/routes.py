@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import asyncio
 from dataclasses import asdict
+from threading import Lock
 from typing import Any
 
 from aiohttp import web
 from pydantic import BaseModel, ConfigDict, Field
 
 from dictate.contract import Finding
+from dictate.journal.events import now
+from dictate.journal.exam import ExamFolder
 from dictate.journal.signing import check
 from dictate.journal.sound import wav_of
 from dictate.review.actions import Decision, Impossible
@@ -17,9 +20,11 @@ from dictate.review.alternatives import Chooser
 from dictate.review.describe import words_of_finding
 from dictate.review.desk import Desk, OpenExam, Stale, Standing
 from dictate.review.exams import ExamList
+from dictate.review.learn import Offer, offers
+from dictate.review.learned import Learned
 from dictate.review.sign import Signature
 from dictate.review.typed import Typed, read_typed
-from dictate.review.views import card_view, change_view, note_view
+from dictate.review.views import card_view, change_view, note_view, offer_view
 from dictate.web.answers import json_answer, read_json
 from dictate.web.routes import Route, resources
 
@@ -40,12 +45,25 @@ class By(BaseModel):
     addendum: bool = False
 
 
+class Lesson(BaseModel):
+    """Whether to learn what is offered."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    offer: str = Field(max_length=40)
+    accept: bool
+    by: str = Field(default="", max_length=120)
+
+
 class ReviewRoutes:
     """The answers of one server. Whatever reads a disk or the words runs in a thread of its own."""
 
     def __init__(self, desk: Desk, exams: ExamList, *, reviewer: str = "") -> None:
         self._desk, self._exams, self._reviewer = desk, exams, reviewer
         self._chooser = Chooser(desk.reader, desk.labels)
+        self._learned = Learned(desk.data)
+        self._learning = Lock()
+        self._just_learned: set[str] = set()  # this run still reads with the lexicon that it began with
 
     def routes(self) -> list[Route]:
         """Return all routes of the review pages."""
@@ -53,6 +71,8 @@ class ReviewRoutes:
             *resources("dictate.review.page", PAGE_FILES),
             Route("GET", "/exams", self.exams),
             Route("GET", "/labels", self.label_lists),
+            Route("GET", "/learn", self.learn),
+            Route("POST", "/learn", self.decide_learning),
             Route("GET", "/review/{exam}/note", self.note),
             Route("GET", "/review/{exam}/item/{key}", self.card),
             Route("GET", "/review/{exam}/sound", self.sound),
@@ -75,6 +95,34 @@ class ReviewRoutes:
     async def label_lists(self, request: web.Request) -> web.StreamResponse:
         """The labels of the lexicon, for the form."""
         return json_answer({**asdict(self._desk.labels), "reviewer": self._reviewer})
+
+    async def learn(self, request: web.Request) -> web.StreamResponse:
+        """What the corrections would teach."""
+        found = await asyncio.to_thread(self._offers)
+        return json_answer({"offers": [offer_view(offer) for offer in found], "folder": str(self._learned.folder)})
+
+    async def decide_learning(self, request: web.Request) -> web.StreamResponse:
+        """Learn a mishearing, or never offer it again."""
+        wish = await read_json(request, Lesson)
+
+        def work() -> dict[str, Any]:
+            with self._learning:
+                offer = next((one for one in self._offers() if one.id == wish.offer), None)
+                if offer is None:
+                    raise Impossible("this is not offered any more; reload the page")
+                if not wish.accept:
+                    self._learned.decline(offer)
+                    return {"done": f"“{offer.heard}” will not be offered again."}
+                path = self._learned.accept(offer, by=wish.by, at=now())
+                self._just_learned.add(offer.id)
+                return {"done": f"Learned. {path} is used from the next start on; remove it to forget."}
+
+        return json_answer(await asyncio.to_thread(work))
+
+    def _offers(self) -> list[Offer]:
+        folders = [ExamFolder.of(self._desk.data, one.exam) for one in self._exams.exams() if not one.trouble]
+        known = self._learned.declined() | self._just_learned
+        return [offer for offer in offers(folders, self._desk.reader) if offer.id not in known]
 
     async def note(self, request: web.Request) -> web.StreamResponse:
         """The whole exam."""

@@ -14,6 +14,7 @@ from dictate.review.actions import last_to_redo, last_to_undo
 from dictate.review.alternatives import Chooser
 from dictate.review.describe import differences, doubts_of, words_of_finding
 from dictate.review.desk import OpenExam, Standing, version_of
+from dictate.review.learn import Offer
 from dictate.review.queue import is_open, touches_side_or_number
 from dictate.review.reading import sentence_of, utterance_number
 
@@ -136,6 +137,22 @@ def signature_view(signed: Signed) -> dict[str, Any]:
         "open_doubts": signed.open_doubts,
         "addendum": signed.addendum,
         "findings": len(signed.note.findings),
+    }
+
+
+def offer_view(offer: Offer) -> dict[str, Any]:
+    """Return a mishearing that could be learned, with the corrections that speak for it."""
+    return {
+        "id": offer.id,
+        "heard": offer.heard,
+        "label": offer.term.label,
+        "kind": offer.term.kind,
+        "regions": list(offer.term.regions),
+        "everyday": offer.everyday,
+        "corrections": [
+            {"exam": one.exam, "at": one.edit.at.isoformat(), "by": one.edit.by, "sentence": one.sentence}
+            for one in offer.corrections
+        ],
     }
 
 
