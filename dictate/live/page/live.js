@@ -4,6 +4,8 @@ import { Recorder } from "/live/sound.js";
 import { fit, setHidden, setText, show } from "/live/show.js";
 
 const MICROPHONE = { // what the page itself knows of its microphone
+  asking: ["Microphone not allowed yet", "Allow it in the browser's question; nothing is heard until then."],
+  muted: ["Microphone muted", "What is said now is not heard. Turn it on at the device or in the browser."],
   denied: ["Microphone not allowed", "Allow it for this page in the browser; it is asked for again by itself."],
   missing: ["Microphone lost", "What is said now is not heard. Plug it in; this page keeps looking for it."],
   blocked: ["Microphone held back", "Touch the page or press any key once, then the browser lets it be heard."],

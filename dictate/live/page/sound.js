@@ -6,10 +6,12 @@ const KEPT = 6000; // pieces: ten minutes
 const SKIPPED_S = 1.5; // the clock ran ahead of the samples by so much: the machine slept, or the microphone was away
 const ON_THE_WAY = 1 << 20; // bytes handed to the browser at once
 const TRY_AGAIN_MS = 1500;
+const ASKING_MS = 1000; // a browser that already allows it answers sooner
 const SILENT_MS = 1500; // of no samples from an open microphone
 
 export class Recorder {
-  // line: a Line; tell: { microphone(problem) } with null, "asking", "denied", "missing", "blocked", "taken" or "full"
+  // line: a Line; tell: { microphone(problem) } with null, "asking", "denied", "missing", "muted", "blocked",
+  // "taken" or "full"
   constructor(line, tell) {
     this.line = line;
     this.tell = tell;
@@ -85,7 +87,7 @@ export class Recorder {
       this.sent = Math.max(0, this.sent - 1);
       this.tell.microphone("full");
     } else {
-      this.tell.microphone(null);
+      this.tell.microphone(this.track?.muted ? "muted" : null);
     }
     this.pour();
   }
@@ -94,8 +96,8 @@ export class Recorder {
     if (this.opening || this.track?.readyState === "live") return;
     if (!this.granted && !this.context) return;
     this.opening = true;
+    const asking = this.context ? 0 : setTimeout(() => this.tell.microphone("asking"), ASKING_MS);
     try {
-      this.tell.microphone("asking");
       // The three are off because they are made for talking to people: they cut soft word beginnings, pump the level
       // and smear consonants, by which a recogniser hears worse.
       const stream = await navigator.mediaDevices.getUserMedia({
@@ -103,14 +105,13 @@ export class Recorder {
       });
       [this.track] = stream.getAudioTracks();
       this.track.onended = () => this.lost("missing");
+      clearTimeout(asking);
       if (!this.context) {
         this.context = new AudioContext();
         await this.context.audioWorklet.addModule("/live/microphone.js");
         this.context.onstatechange = () => this.wake();
       }
-      this.node?.port.close();
-      this.node?.disconnect();
-      this.source?.disconnect();
+      this.disconnect();
       this.node = new AudioWorkletNode(this.context, "microphone", { numberOfOutputs: 1, channelCountMode: "max" });
       this.node.port.onmessage = (event) => this.piece(event.data);
       this.source = this.context.createMediaStreamSource(stream);
@@ -122,11 +123,23 @@ export class Recorder {
       this.lost(error.name === "NotAllowedError" ? "denied" : "missing");
       setTimeout(() => this.openMicrophone(), TRY_AGAIN_MS);
     } finally {
+      clearTimeout(asking);
       this.opening = false;
     }
   }
 
+  // A track that has ended goes on giving silence, which must not be taken for a quiet room.
+  disconnect() {
+    if (!this.node) return;
+    this.node.port.onmessage = null;
+    this.node.port.close();
+    this.node.disconnect();
+    this.source.disconnect();
+    this.node = null;
+  }
+
   lost(problem) {
+    this.disconnect();
     this.track?.stop();
     this.track = null;
     this.tell.microphone(problem);
