@@ -21,7 +21,9 @@ from dictate.export.fhir_terms import (
     INTERPRETATIONS,
     LATERALITY_EXTENSION,
     NOT_PERFORMED,
+    REGION_SYSTEM,
     SCALE_SYSTEM,
+    SECTION_SYSTEM,
     SEVERITY_SYSTEM,
     SIDE_SYSTEM,
     STATUS_SYSTEM,
@@ -29,6 +31,7 @@ from dictate.export.fhir_terms import (
     UNKNOWN,
     JsonObject,
 )
+from dictate.export.plain import one_line
 from dictate.note.describe import clock, doubt_text, grade_text, quoted
 
 # Statuses that are the result itself, whatever number comes with them: "no pain up to 130 degrees" is an absence.
@@ -36,6 +39,7 @@ _RESULTS = frozenset({"present", "absent", "positive", "negative", "equivocal"})
 # How a unit of the note is written for people, and its UCUM code. Source: UCUM 2.1, tables 5 (degree, second) and
 # 2 to 4 (prefixes, metre); "1" is the unity.
 UNITS = {"deg": ("°", "deg"), "cm": ("cm", "cm"), "mm": ("mm", "mm"), "s": ("s", "s"), "1": ("", "1")}
+_METHODS = frozenset({"active_motion", "passive_motion", "resisted_motion"})
 _SIDES = {"left": "left", "right": "right", "both": "left and right", "midline": "midline"}
 _NAMELESS = "(no name)"
 
@@ -53,10 +57,12 @@ def observation_of(finding: Finding, number: int, *, codes: Codes = NO_CODES) ->
     observation: JsonObject = {
         "resourceType": "Observation",
         "extension": [{"url": FINDING_EXTENSION, "valueString": _as_written(finding, number)}],
-        "category": [{"coding": [EXAM_CATEGORY]}],
+        "category": [{"coding": [EXAM_CATEGORY]}, _own(SECTION_SYSTEM, finding.section, kind="section", codes=codes)],
         "code": concept(finding.finding, codes=codes.of("finding", finding.finding)),
         "bodySite": _body_site(finding, codes),
     }
+    if finding.section in _METHODS:  # active and passive flexion are two things, also where only the code is kept
+        observation["method"] = {"text": finding.section.replace("_", " ")}
     if finding.doubts:
         reasons = dict.fromkeys(doubt.reason for doubt in finding.doubts)
         observation["meta"] = {"tag": [{"system": DOUBT_SYSTEM, "code": reason} for reason in reasons]}
@@ -84,8 +90,7 @@ def visible(text: str) -> str:
 
     Source: FHIR R4B 2.24.0.1, Primitive Types: string.
     """
-    kept = "".join(letter if letter.isprintable() else " " for letter in text)
-    return " ".join(kept.split()) or _NAMELESS
+    return one_line(text) or _NAMELESS
 
 
 def concept(text: str, *, own: JsonObject | None = None, codes: tuple[CodeEntry, ...] = ()) -> JsonObject:
@@ -109,9 +114,9 @@ def _as_written(finding: Finding, number: int) -> str:
 
 def _body_site(finding: Finding, codes: Codes) -> JsonObject:
     """Return where it was found, with the side in words; and in HL7's own extension for those who look there."""
-    where = f"{finding.structure} ({finding.region})" if finding.structure else finding.region
+    where = finding.structure or finding.region
     side = f"{_SIDES[finding.side]} " if finding.side else ""
-    site = concept(f"{side}{where}", codes=codes.of("structure", finding.structure or finding.region))
+    site = concept(f"{side}{where}", codes=codes.of("structure", where))
     if finding.side:
         site["extension"] = [{"url": LATERALITY_EXTENSION, "valueCodeableConcept": _side(finding.side, codes)}]
     return site
@@ -143,6 +148,8 @@ def _fields(finding: Finding, codes: Codes) -> Iterator[tuple[str, list[dict[str
     """Yield the fields that were said, each with its values as FHIR has them; lists have several."""
     if finding.side:
         yield "side", [{"valueCodeableConcept": _side(finding.side, codes)}]
+    region: JsonObject = {"system": REGION_SYSTEM, "code": finding.region, "display": finding.region}
+    yield "region", [{"valueCodeableConcept": concept(finding.region, own=region)}]
     if finding.status:
         yield "status", [{"valueCodeableConcept": _own(STATUS_SYSTEM, finding.status, kind="status", codes=codes)}]
     if finding.degrees is not None:

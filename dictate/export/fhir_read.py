@@ -16,7 +16,7 @@ from dictate.export.fhir_write import why_invalid
 
 _EXPORT_AGAIN = "export the exam again from where it was written"
 # What a reader of the Observation goes by: it must say what our extension says.
-_TOLD = ("code", "bodySite", "dataAbsentReason", "interpretation", "component")
+_TOLD = ("category", "code", "method", "bodySite", "dataAbsentReason", "interpretation", "component")
 _OURS = ("urn:dictate:", "http://terminology.hl7.org/")  # other codes may be the clinic's, and may come and go
 
 

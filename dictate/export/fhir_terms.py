@@ -50,6 +50,7 @@ SIDE_SYSTEM: Final = "urn:dictate:side"  # left, right, both, midline
 STATUS_SYSTEM: Final = "urn:dictate:status"
 SEVERITY_SYSTEM: Final = "urn:dictate:severity"
 SECTION_SYSTEM: Final = "urn:dictate:section"
+REGION_SYSTEM: Final = "urn:dictate:region"
 DOUBT_SYSTEM: Final = "urn:dictate:doubt"  # tags: an Observation that a person should look at
 SCALE_SYSTEM: Final = "urn:dictate:scale:"  # followed by the name of the scale
 EXAM_SYSTEM: Final = "urn:dictate:exam"  # identifiers of exams

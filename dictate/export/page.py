@@ -11,6 +11,7 @@ from dictate.export.by_side import SideRow, rows_by_side
 from dictate.export.handover import NOTHING_KNOWN, Handover, about_lines, moment_text, signing_lines
 from dictate.export.page_style import STYLE
 from dictate.export.picture import is_doubtful, layout_of, left_out_names, legend_marks, legend_symbol, picture_svg
+from dictate.export.plain import one_line
 from dictate.export.text import caution_of
 from dictate.note.text import MARK, coverage_lines, head_lines, section_order, section_title
 
@@ -40,7 +41,7 @@ def print_page(note: Note, handover: Handover = NOTHING_KNOWN) -> str:
 
 
 def _e(text: str) -> str:
-    return html.escape(" ".join(text.split()))
+    return html.escape(one_line(text))
 
 
 def _css_text(text: str) -> str:

@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from dictate.contract import Finding, Note, OneSide
+from dictate.export.plain import one_line
 from dictate.note.describe import finding_name, side_text
 
 _DATA = Path(__file__).parent / "data" / "knee_picture.toml"
@@ -268,7 +269,7 @@ def _leader(drawn: Drawn) -> str:
 
 
 def _drawn(drawn: Drawn) -> str:
-    name = html.escape(f"{drawn.side}: {finding_name(drawn.finding, 'knee')}")
+    name = html.escape(one_line(f"{drawn.side}: {finding_name(drawn.finding, 'knee')}"))
     if not drawn.there:
         doubt = (
             f'<text x="{drawn.x + _SMALL:g}" y="{drawn.y - 1:g}" class="small">?</text>' if is_doubtful(drawn) else ""

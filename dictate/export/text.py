@@ -6,6 +6,7 @@ import re
 
 from dictate.contract import Note
 from dictate.export.handover import NOTHING_KNOWN, Handover, about_lines, signing_lines
+from dictate.export.plain import one_line, printable
 from dictate.note.text import CAUTION, MARK, coverage_lines, head_lines, parts_of, text_of
 
 SIGNED_CAUTION = "Written from speech by a program, checked and signed by the person named. Not a diagnosis."
@@ -17,10 +18,10 @@ _LEADING = re.compile(r"^(\s*)([-+=]|\d+[.)])")
 
 def plain_text(note: Note, handover: Handover = NOTHING_KNOWN) -> str:
     """Return the note as plain text: the text of `dictate text`, with what is known of exam and signing."""
-    signing = [" ".join(line.split()) for line in signing_lines(handover)]
-    about = [" ".join(line.split()) for line in about_lines(handover)]
+    signing, about = [*map(one_line, signing_lines(handover))], [*map(one_line, about_lines(handover))]
     closing = [*signing, "", caution_of(handover)] if signing else [caution_of(handover)]
-    return text_of(note, about=about, closing=closing, signed=handover.signed)
+    text = text_of(note, about=about, closing=closing, signed=handover.signed)
+    return "\n".join(map(printable, text.split("\n")))
 
 
 def markdown(note: Note, handover: Handover = NOTHING_KNOWN) -> str:
@@ -57,7 +58,7 @@ def escaped(text: str) -> str:
     >>> escaped("grade 2* [?]")
     'grade 2\\\\* \\\\[?\\\\]'
     """
-    line = _MARKUP.sub(r"\\\1", " ".join(text.split()))
+    line = _MARKUP.sub(r"\\\1", one_line(text))
     return _LEADING.sub(lambda match: f"{match[1]}{_guarded(match[2])}", line)
 
 

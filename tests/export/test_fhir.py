@@ -241,7 +241,14 @@ def test_not_examined_is_a_reason_not_a_value() -> None:
 
 def test_the_side_is_spelled_out_where_people_read() -> None:
     observation = one_observation(finding(side="left", structure="medial joint line", status="present"))
-    assert observation["bodySite"]["text"] == "left medial joint line (knee)"
+    assert observation["bodySite"]["text"] == "left medial joint line"
+
+
+@pytest.mark.parametrize("section", ["active_motion", "passive_motion", "resisted_motion"])
+def test_active_passive_and_resisted_motion_are_told_apart_without_the_document(section: str) -> None:
+    observation = one_observation(finding("flexion", section=section, side="left"))
+    assert observation["method"]["text"] == section.replace("_", " ")
+    assert observation["category"][1]["coding"][0]["code"] == section
 
 
 def test_an_angle_is_a_quantity_in_degrees() -> None:
@@ -387,6 +394,7 @@ def _changed(path: str, value: Any) -> dict[str, Any]:
         ("valueCodeableConcept.text", "present"),
         ("valueCodeableConcept.coding.0.code", "present"),
         ("code.text", "swelling"),
+        ("category.1.coding.0.code", "inspection"),
         ("component.0.valueCodeableConcept.coding.0.code", "right"),
         ("bodySite.extension.0.valueCodeableConcept.coding.0.code", "right"),
     ],

@@ -11,12 +11,25 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
 
-from dictate.contract import OneSide
+from dictate.contract import Note, OneSide
 from dictate.export.page import print_page
 from dictate.export.picture import Drawn, is_there, knee_picture, layout_of, left_out_names
+from dictate.export.plain import one_line
 from dictate.lexicon.load import load_lexicon
-from tests.export.notes import DRAFT, NAMES, NASTY, NASTY_HANDOVER, SIGNED, finding, fixture_note, nasty_note, note_with
+from tests.export.notes import (
+    DRAFT,
+    NAMES,
+    NASTY,
+    NASTY_HANDOVER,
+    SIGNED,
+    finding,
+    fixture_note,
+    nasty_note,
+    note_with,
+    notes,
+)
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 _VOID = {"meta"}  # SVG closes its own
@@ -81,7 +94,15 @@ def test_nothing_runs_and_nothing_is_loaded(page: str) -> None:
 
 def test_what_was_said_is_shown_and_not_run() -> None:
     text = "".join(Reading(page_of("nasty")).text)
-    assert " ".join(NASTY.split()) in text
+    assert one_line(NASTY) in text
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(note=notes)
+def test_any_note_makes_a_page_that_closes_what_it_opens(note: Note) -> None:
+    page = print_page(note, NASTY_HANDOVER)
+    assert Reading(page).open == []
+    assert all(letter.isprintable() or letter == "\n" for letter in page)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 
 import pytest
+from hypothesis import HealthCheck, given, settings
 
+from dictate.contract import Note
 from dictate.export.handover import Handover
 from dictate.export.text import SIGNED_CAUTION, escaped, markdown, plain_text
 from dictate.note.text import CAUTION, text_of
@@ -19,6 +21,7 @@ from tests.export.notes import (
     fixture_note,
     nasty_note,
     note_with,
+    notes,
 )
 
 
@@ -80,6 +83,13 @@ def test_doubts_left_are_not_to_be_checked_before_a_signing_that_was(write: obje
     text = write(fixture_note("mcl_football_slips"), SIGNED)
     assert "Signed with doubts left: 4 of 40" in text
     assert "before signing" not in text
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(note=notes)
+def test_no_text_of_any_note_steers_a_terminal(note: Note) -> None:
+    for text in (plain_text(note, NASTY_HANDOVER), markdown(note, NASTY_HANDOVER)):
+        assert all(letter.isprintable() or letter == "\n" for letter in text)
 
 
 def test_nothing_known_is_no_about_line() -> None:
