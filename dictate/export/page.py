@@ -10,7 +10,8 @@ from dictate.contract import Note, Section
 from dictate.export.by_side import SideRow, rows_by_side
 from dictate.export.handover import NOTHING_KNOWN, Handover, about_lines, moment_text, signing_lines
 from dictate.export.page_style import STYLE
-from dictate.export.picture import is_doubtful, layout_of, left_out_names, legend_marks, legend_symbol, picture_svg
+from dictate.export.picture import is_doubtful, layout_of
+from dictate.export.picture_svg import left_out_names, legend_marks, legend_symbol, picture_svg
 from dictate.export.plain import one_line
 from dictate.export.text import caution_of
 from dictate.note.text import MARK, coverage_lines, head_lines, section_order, section_title

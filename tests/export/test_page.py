@@ -15,7 +15,8 @@ from hypothesis import HealthCheck, given, settings
 
 from dictate.contract import Note, OneSide
 from dictate.export.page import print_page
-from dictate.export.picture import Drawn, is_there, knee_picture, layout_of, left_out_names
+from dictate.export.picture import Drawn, is_there, knee_picture, layout_of
+from dictate.export.picture_svg import left_out_names
 from dictate.export.plain import one_line
 from dictate.lexicon.load import load_lexicon
 from tests.export.notes import (
