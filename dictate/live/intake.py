@@ -50,11 +50,14 @@ class Intake:
     ) -> None:  # fmt: skip
         self._take, self._missed, self._clock = take, missed, clock
         self._stream: _Stream | None = None
+        self._taking = False
         self._until_s: float | None = None  # on our clock: when the last sound came
 
     @property
     def quiet_for_s(self) -> float | None:
-        """Seconds since sound came; None before the first."""
+        """Seconds since sound came; None before the first, and 0 while a piece waits to be taken."""
+        if self._taking:
+            return 0.0
         return None if self._until_s is None else self._clock() - self._until_s
 
     def begin(self, holder: object, name: str, *, sample: int) -> int:
@@ -103,7 +106,11 @@ class Intake:
             self._missed((first - stream.expected) / SAMPLE_RATE_HZ)
             stream.expected = first
         if samples:
-            self._take(samples)
+            self._taking = True  # which may wait, when the program is far behind
+            try:
+                self._take(samples)
+            finally:
+                self._taking = False
             stream.expected += len(samples) // SAMPLE_BYTES
         self._until_s = self._clock()
         return stream.expected

@@ -101,6 +101,12 @@ class LivePage:
         wav = Route("GET", "/live/sound/{name}.wav", self._wav)
         return [*resources("dictate.live.page", FILES), self._socket.route, wav]
 
+    async def last_words(self) -> None:
+        """Show the last view now, as the server is about to end."""
+        if self._latest is not None:
+            self._socket.broadcast(self._as_seen(self._latest), replaces="view")
+        await asyncio.sleep(0)  # what was broadcast is handed to the pages
+
     def tell(self, news: Any) -> None:
         """Show a new view, or play a sound on the pages that have sounds on. From any thread."""
         message = _mapping(news)
@@ -199,7 +205,7 @@ def serve_live(
         dictate.web.server.WebError: the server cannot be started.
     """
     page = LivePage(session, microphone=microphone, sound=sound)
-    return serve(page.routes, port=port, token=token, limits=limits)
+    return serve(page.routes, port=port, token=token, limits=limits, closing=page.last_words)
 
 
 def _earcon(name: str) -> bytes:

@@ -9,7 +9,7 @@ import secrets
 import socket as sockets
 import threading
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from types import TracebackType
 
 from aiohttp import WSCloseCode, web
@@ -108,7 +108,7 @@ class RunningServer:
 
 def serve(
     routes: Sequence[Route], *, port: int = 0, token: str | None = None, host: str = "127.0.0.1",
-    limits: Limits | None = None,
+    limits: Limits | None = None, closing: Callable[[], Awaitable[None]] | None = None,
 ) -> RunningServer:  # fmt: skip
     """Start a server and return it, running.
 
@@ -118,6 +118,7 @@ def serve(
         token: else a random one.
         host: a loopback address.
         limits: on sizes and rates.
+        closing: awaited before the sockets are closed: the last chance to tell the pages something.
 
     Raises:
         WebError: the address is not loopback, the token is short, or the port is taken.
@@ -132,6 +133,8 @@ def serve(
     app[LIMITS] = limits
     app[OPEN] = set()
     app.on_response_prepare.append(guard.headers)
+    if closing is not None:
+        app.on_shutdown.append(_after(closing))
     app.on_shutdown.append(_close_pages)
     for route in routes:
         app.router.add_route(route.method, route.path, route.handler)
@@ -160,9 +163,17 @@ def _listen(host: str, port: int) -> sockets.socket:
         raise WebError(f"port {port} cannot be used ({error}); choose another, or none for a free one") from error
 
 
+def _after(closing: Callable[[], Awaitable[None]]) -> Callable[[web.Application], Awaitable[None]]:
+    async def run(app: web.Application) -> None:
+        await closing()
+
+    return run
+
+
 async def _close_pages(app: web.Application) -> None:
+    async def close(page: Peer) -> None:
+        await page.written()
+        await page.response.close(code=WSCloseCode.GOING_AWAY, message=b"the program has ended")
+
     pages: set[Peer] = app[OPEN]
-    await asyncio.gather(
-        *(page.response.close(code=WSCloseCode.GOING_AWAY, message=b"the program has ended") for page in tuple(pages)),
-        return_exceptions=True,
-    )
+    await asyncio.gather(*(close(page) for page in tuple(pages)), return_exceptions=True)

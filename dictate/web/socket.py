@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
 from typing import Any, TypeAlias
 
 from aiohttp import WSCloseCode, WSMsgType, web
@@ -15,6 +16,7 @@ from dictate.web.routes import Route
 
 Message: TypeAlias = Mapping[str, Any]
 HEARTBEAT_S = 5.0  # a page that does not answer for as long is gone (project's choice)
+LAST_WORDS_S = 1.0
 UNSENT = 256  # messages; a page that is further behind starts again with the whole state
 
 
@@ -55,6 +57,13 @@ class Peer:
                     await self.response.send_str(text)
                 except ConnectionError:  # closed meanwhile; the reading side sees it as well
                     return
+
+    async def written(self) -> None:
+        """Return when all is written that was to be sent, or cannot be within a second."""
+        with suppress(TimeoutError):
+            async with asyncio.timeout(LAST_WORDS_S):
+                while self._unsent and not self.response.closed:
+                    await asyncio.sleep(0.005)
 
 
 LIMITS: web.AppKey[Limits] = web.AppKey("limits", Limits)

@@ -100,6 +100,21 @@ def test_a_damaged_message_is_refused(heard, message):
         heard.intake.message(PAGE, message)
 
 
+def test_a_piece_that_waits_to_be_taken_is_no_silence():
+    seen: list[float | None] = []
+    now = 0.0
+
+    def take(samples: bytes) -> None:
+        nonlocal now
+        now = 30.0
+        seen.append(intake.quiet_for_s)
+
+    intake = Intake(take, seen.append, clock=lambda: now)
+    intake.begin(PAGE, "stream-1", sample=0)
+    intake.message(PAGE, piece(0))
+    assert seen == [0.0]
+
+
 @given(st.lists(st.tuples(st.integers(0, 60), st.integers(0, 20)), max_size=40))
 def test_whatever_is_sent_again_no_sample_comes_twice_or_out_of_order(pieces):
     heard = Heard()

@@ -217,3 +217,28 @@ def test_a_message_of_another_kind_is_refused(message):
         return (await next_of(socket, "refused"))["why"]
 
     assert "reload the page" in talk_to(ScriptedSession(), talk)
+
+
+def test_the_last_view_is_shown_although_the_program_ends_at_once():
+    session = ScriptedSession()
+    with serve_live(session) as server:
+        client = Client(server)
+        client.follow_link()
+
+        async def run() -> Any:
+            headers = {"Origin": server.address, "Cookie": client.cookie}
+            async with (
+                aiohttp.ClientSession() as http,
+                http.ws_connect(f"{server.address}/live/socket", headers=headers) as socket,
+            ):
+                await next_of(socket, "view")
+                session.show(state="listening", seconds=1)
+                session.show(state="closed")
+                stopping = asyncio.create_task(asyncio.to_thread(server.stop))
+                states = [
+                    message.json()["state"] async for message in socket if message.type is aiohttp.WSMsgType.TEXT
+                ]
+                await stopping
+                return states[-1]
+
+        assert asyncio.run(run()) == "closed"

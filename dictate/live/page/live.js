@@ -1,7 +1,7 @@
 // The live page: follows the exam, and says so loudly when it does not.
 import { Line } from "/live/socket.js";
 import { Recorder } from "/live/sound.js";
-import { fit, setHidden, setText, show } from "/live/show.js";
+import { fit, setHidden, show } from "/live/show.js";
 
 const MICROPHONE = { // what the page itself knows of its microphone
   asking: ["Microphone not allowed yet", "Allow it in the browser's question; nothing is heard until then."],
@@ -12,6 +12,7 @@ const MICROPHONE = { // what the page itself knows of its microphone
   full: ["Sound is being lost", "The line to the program has been down for more than ten minutes."],
 };
 const EMPTY = { state: "starting", plan: [], trace: [], findings: 0, doubts: 0, seconds: 0 };
+const REFUSED_MS = 10000;
 const SOUNDS = ["understood", "unsure", "section"];
 
 let view = EMPTY;
@@ -20,6 +21,7 @@ let following = false;
 let lost = "gone";
 let begunAt = performance.now();
 let microphone = null; // problem
+let refused = { why: "", until: 0 }; // what the program did not take of us
 let recorder = null;
 let sounds = null; // by name, once they are on
 
@@ -42,7 +44,10 @@ const line = new Line("/live/socket", {
     } else if (message.type === "arrived") recorder?.arrived(message.sample);
     else if (message.type === "taken") recorder?.taken();
     else if (message.type === "sound") sounds?.get(message.name)?.play().catch(() => {});
-    else if (message.type === "refused") setText("notice", message.why);
+    else if (message.type === "refused") {
+      refused = { why: message.why, until: performance.now() + REFUSED_MS };
+      render();
+    }
   },
   lost(why) {
     following = false;
@@ -73,7 +78,7 @@ function render() {
   document.body.dataset.following = following || view.state === "closed" ? "yes" : "no";
   setHidden("allow", microphone !== "blocked");
   setHidden("finish", view.state === "closed");
-  show(view, trouble());
+  show(refused.until > performance.now() ? { ...view, notice: refused.why } : view, trouble());
 }
 
 setInterval(() => { if (!following) render(); }, 1000);
