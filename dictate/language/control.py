@@ -24,7 +24,7 @@ class Control:
     """What the speaker asks of the program.
 
     `argument` is a section, "last" or "all" for `read_back`; the words that follow, as said, for `correction`,
-    `stand_by` and `resume`; else empty. `opening` is how many spoken words the command itself took. `misheard`: it was
+    `disregard`, `stand_by` and `resume`; else empty. `opening` is how many spoken words the command itself took. `misheard`: it was
     taken from words that only sound like it.
     """
 

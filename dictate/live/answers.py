@@ -37,6 +37,8 @@ def answer(control: Control, *, note: Note, heard: Heard, before: Heard, last_an
         return last_answer or read_back(note, "last", last=_last_place(heard))
     if control.kind == "disregard" and not before.standing_by:
         return taken_back(before, heard, region=note.exam.region)
+    if control.kind == "correction" and control.argument and not before.standing_by:
+        return None if _values(before) != _values(heard) else f"Nothing was corrected by: {control.argument}"
     if control.kind == "stand_by":
         return "Standing by. Say: ready to continue."
     return "Listening." if control.kind == "resume" and before.standing_by else None
@@ -102,6 +104,10 @@ def _last_place(heard: Heard) -> int | None:
     """Return the place of the finding that was said last: a correction may have changed an earlier one."""
     entries = heard.state.entries
     return max(range(len(entries)), key=lambda place: (entries[place].utterance, place)) if entries else None
+
+
+def _values(heard: Heard) -> list[Finding]:
+    return [entry.finding.model_copy(update={"doubts": []}) for entry in heard.state.entries]
 
 
 def _gone(before: Heard, after: Heard) -> list[Finding]:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from dictate.contract import Doubt, Finding, Region, Section
+from dictate.language.control import Control
 from dictate.language.reader import Reader
 from dictate.language.state import Entry, State
 from dictate.note.hearing import PLACELESS, clarity, heard_doubts, words_of
@@ -84,12 +85,7 @@ def hear(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:
         return _read(heard, utterance, reader)
     heard = replace(heard, correcting=False)
     if kind == "resume":
-        rest = after_opening(utterance, control.opening)
-        heard = replace(heard, standing_by=False)
-        if rest is None or not control.argument:
-            return replace(heard, state=passed_over(heard.state, utterance))
-        after = _read(heard, rest, reader)
-        return replace(after, state=replace(after.state, words=after.state.words + control.opening))
+        return _go_on(replace(heard, standing_by=False), utterance, control, reader)
     if kind == "correction":
         if not control.argument:
             return replace(heard, state=passed_over(heard.state, utterance), correcting=True)
@@ -97,10 +93,20 @@ def hear(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:
         return _correct(heard, said, reader, misheard=control.misheard)
     if kind == "stand_by":
         return replace(_passed_over(heard, utterance, reader), standing_by=True)
-    counted = passed_over(heard.state, utterance)
     if kind == "disregard":
-        return replace(heard, state=taken_back(counted, heard.undo), undo=None)
-    return replace(heard, state=counted)  # asked of the program: it answers, and the note stays as it is
+        return _go_on(replace(heard, state=taken_back(heard.state, heard.undo), undo=None), utterance, control, reader)
+    return replace(
+        heard, state=passed_over(heard.state, utterance)
+    )  # asked of the program: it answers, and the note stays as it is
+
+
+def _go_on(heard: Heard, utterance: Utterance, control: Control, reader: Reader) -> Heard:
+    """Read what an utterance says after the command that opens it."""
+    rest = after_opening(utterance, control.opening)
+    if rest is None or not control.argument:
+        return replace(heard, state=passed_over(heard.state, utterance))
+    after = _read(heard, rest, reader)
+    return replace(after, state=replace(after.state, words=after.state.words + control.opening))
 
 
 def _read(heard: Heard, utterance: Utterance, reader: Reader) -> Heard:

@@ -67,6 +67,7 @@ def test_the_words_of_radiotelephony(text: str, kind: str) -> None:
         ("Disregard.", "disregard"),
         ("Disregard that.", "disregard"),
         ("Sorry, disregard that last one.", "disregard"),
+        ("disregard, ach", "disregard"),
         ("Correction, left.", "correction"),
         ("No, correction, left.", "correction"),
         ("correction left", "correction"),

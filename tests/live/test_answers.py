@@ -141,3 +141,7 @@ def test_answers_can_be_spoken() -> None:
     text = asked(*EXAM, "Read back active motion.")
     assert text is not None
     assert spoken(text) == "Right flexion, 115 degrees."
+
+
+def test_a_correction_that_corrects_nothing_is_said_to() -> None:
+    assert asked(*EXAM, "Correction, banana.") == "Nothing was corrected by: banana."

@@ -136,6 +136,15 @@ def test_disregard_before_any_finding_does_no_harm() -> None:
     ]
 
 
+def test_what_follows_disregard_in_the_same_breath_is_read() -> None:
+    found = said("Flexion one fifteen.", "Disregard that, flexion one oh five.")
+    assert found == ["right flexion 105"]
+
+
+def test_a_word_misheard_behind_disregard_does_not_change_what_it_takes_back() -> None:
+    assert said("Flexion one fifteen.", "Moving on to palpation.", "disregard, ach") == ["right flexion 115"]
+
+
 # -- correction -------------------------------------------------------------------------------------------------------
 
 
