@@ -13,6 +13,7 @@ from dictate.journal.edits import same_meaning
 from dictate.language.reader import Reader
 from dictate.language.state import Entry
 from dictate.lexicon.model import Term
+from dictate.note.describe import side_text
 from dictate.note.readings import MOST_READINGS
 from dictate.recognise.events import Utterance
 from dictate.review.describe import differences
@@ -67,7 +68,7 @@ class Chooser:
         rest = [self._numbers(finding, entry), self._names(finding, entry, region), _polarity(finding)]
         if reasons & _NAMES and not reasons & _SIDES:
             rest.insert(0, rest.pop(1))
-        sides = _sides(finding)
+        sides = _sides(finding) if finding.side or reasons & _SIDES or side_text(finding) else iter(())
         sources += [sides, *rest] if reasons & _SIDES else [*rest, sides]
         found: list[Alternative] = []
         for source in sources:

@@ -44,13 +44,16 @@ def folders_of(named: str | None, data: Path) -> list[Path]:
     if named is None:
         return [exams_folder(data) / exam for exam in exam_ids(data)]
     path = Path(named)
-    if is_exam_id(named) and not path.is_dir():
-        return [ExamFolder.of(data, named).path]
-    if (path / JOURNAL_NAME).is_file():
-        return [path]
-    inside = [one for one in (*_exams_in(exams_folder(path)), *_exams_in(path)) if (one / JOURNAL_NAME).is_file()]
+    try:
+        if is_exam_id(named) and not path.is_dir():
+            return [ExamFolder.of(data, named).path]
+        if (path / JOURNAL_NAME).is_file():
+            return [path]
+        inside = [one for one in (*_exams_in(exams_folder(path)), *_exams_in(path)) if (one / JOURNAL_NAME).is_file()]
+    except OSError as error:
+        raise JournalError(f"{named[:80]} cannot be read ({error.strerror}); give an exam's id or its folder") from error
     if not inside:
-        raise JournalError(f"{named} is no exam and holds none; give an exam's id, its folder, or the data folder")
+        raise JournalError(f"{named[:80]} is no exam and holds none; give an exam's id, its folder, or the data folder")
     return inside
 
 
