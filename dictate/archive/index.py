@@ -305,7 +305,9 @@ class Index:
         if _is_empty(base):
             return False
         kept = dict(base.execute("SELECT key, value FROM meta").fetchall()) if _has_meta(base) else {}
-        return kept == _meta(full_text=self.full_text)
+        there = {name for (name,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        wanted = {"exam", "finding"} | ({"finding_text"} if self.full_text else set())
+        return kept == _meta(full_text=self.full_text) and wanted <= there
 
     @contextmanager
     def _writing(self) -> Iterator[None]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 
+from dictate.archive.errors import ArchiveError
 from dictate.archive.rows import words_of
 from dictate.contract import Region, Side
 
@@ -18,6 +19,7 @@ _STATES: dict[Wanted, str] = {
     "changed": "exam.state = 'changed'",
     "damaged": "exam.damaged IS NOT NULL",
 }
+MOST_WORDS, LONGEST_WORD = 32, 100
 FINDING_BITS = 16  # a finding's row number is its exam's number and, in so many low bits, its place in the note
 
 
@@ -81,12 +83,14 @@ def statement(query: Query, *, full_text: bool, count: bool = False) -> Statemen
         if query.limit is not None or query.offset:
             sql += " LIMIT ? OFFSET ?"
             values += [-1 if query.limit is None else query.limit, query.offset]
-    return Statement(sql, tuple(values))
+    return Statement(sql, tuple(map(_bindable, values)))
 
 
 def found_findings(query: Query, *, full_text: bool) -> Statement:
     """Return the SELECT of the row numbers (`id`) of the findings that a query's text, side and region are about."""
     words = words_of(query.text or "")
+    if len(words) > MOST_WORDS or any(len(word) > LONGEST_WORD for word in words):
+        raise ArchiveError(f"a search takes {MOST_WORDS} words at most, of {LONGEST_WORD} letters; give fewer")
     if query.text is not None and not words:
         return Statement("SELECT id FROM finding WHERE 0", ())
     sides = () if query.side is None else tuple({query.side, "both"} if query.side != "midline" else {"midline"})
@@ -106,7 +110,13 @@ def found_findings(query: Query, *, full_text: bool) -> Statement:
     if region is not None:
         where.append("region = ?")
         values.append(region)
-    return Statement(f"SELECT id FROM finding WHERE {' AND '.join(where)}", tuple(values))  # noqa: S608  no value in it
+    found = f"SELECT id FROM finding WHERE {' AND '.join(where)}"  # noqa: S608  no value in it
+    return Statement(found, tuple(map(_bindable, values)))
+
+
+def _bindable(value: object) -> object:
+    """Return a value that SQLite takes: half a character, which a terminal may send, is no text."""
+    return value.encode("utf-8", "replace").decode() if isinstance(value, str) else value
 
 
 def _column(name: str, phrases: list[str], joined_by: str) -> str:
