@@ -7,7 +7,6 @@ vectors and the last 64 samples) is carried from call to call: a two-hour record
 from __future__ import annotations
 
 import numpy as np
-from faster_whisper.vad import get_vad_model
 from numpy.typing import NDArray
 
 from dictate.audio.frame import Samples
@@ -21,6 +20,8 @@ class VoiceDetector:
     """Speech probabilities of consecutive windows. One instance hears one recording, in order."""
 
     def __init__(self) -> None:
+        from faster_whisper.vad import get_vad_model  # seconds to import: whoever only reads or writes sound is spared
+
         self._session = get_vad_model().session  # loaded once a process; the state is ours
         self._hidden = np.zeros(_STATE_SHAPE, dtype=np.float32)
         self._cell = np.zeros(_STATE_SHAPE, dtype=np.float32)

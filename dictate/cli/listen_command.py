@@ -46,6 +46,8 @@ def add(commands: Any) -> None:
     listen.add_argument("--engine", choices=("whisper", "vosk"), help="recogniser; else the best that is installed")
     listen.add_argument("--model", metavar="DIR", help="folder with the recogniser's weights; else the embedded ones")
     listen.add_argument("--data", metavar="DIR", help="the folder that exams are kept in; else the user's own")
+    listen.add_argument("--sounds", action="store_true", help="play a short sound for understood, unsure and section")
+    listen.add_argument("--read-back", action="store_true", help="speak answers aloud, such as to “read back”")
     again = listen.add_mutually_exclusive_group()
     again.add_argument("--resume", nargs="?", const="", metavar="EXAM", help="go on with an exam; else the last one")
     again.add_argument("--new", action="store_true", help="begin a new exam, whatever was left unfinished")
@@ -71,7 +73,10 @@ def run(options: argparse.Namespace) -> int:
         lexicon_dir=options.lexicon,
     )  # fmt: skip
     hearing = HearingOptions(engine=options.engine, model_dir=options.model)
-    session = Session(source, data=data, about=about, hearing=hearing, resumed=_resumed(options, data))
+    resumed = _resumed(options, data)
+    session = Session(source, data=data, about=about, hearing=hearing, resumed=resumed, read_back=options.read_back)
+    if options.sounds:
+        session.subscribe(_Earcons())
     replayed = _conduct(session, options)
     return _deliver(session, replayed, options)
 
@@ -148,7 +153,8 @@ def _conduct(session: Session, options: argparse.Namespace) -> Replayed:
     ending = threading.Event()
     with ExitStack() as stack:
         asked = stack.enter_context(_signals(ending))
-        print("Starting …", file=sys.stderr, flush=True)
+        if sys.stderr.isatty():
+            print("Starting …", file=sys.stderr, flush=True)
         session.start()
         if options.page:
             stack.enter_context(_page(session, options))
@@ -197,6 +203,24 @@ def _deliver(session: Session, replayed: Replayed, options: argparse.Namespace) 
     if trouble:
         raise DictateError(trouble)
     return 0
+
+
+class _Earcons:
+    """Plays the session's sounds on this machine; where that fails, says so once and stays silent."""
+
+    def __init__(self) -> None:
+        self._silent = False
+
+    def __call__(self, news: Any) -> None:
+        if self._silent or not isinstance(news, dict) or news.get("type") != "sound":
+            return
+        from dictate.live.earcons import play
+
+        try:
+            play(news["name"])
+        except DictateError as error:
+            self._silent = True
+            print(f"dictate: {error}", file=sys.stderr)
 
 
 @contextmanager

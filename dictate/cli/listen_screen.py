@@ -16,7 +16,7 @@ _HOME, _TO_END_OF_LINE, _TO_END = "\x1b[H", "\x1b[K", "\x1b[J"
 _STATES = {
     "starting": "Starting …",
     "listening": "Listening",
-    "standing_by": "STANDING BY — say “resume”",
+    "standing_by": "STANDING BY: say “ready to continue”",
     "microphone_lost": "MICROPHONE LOST",
     "disk_full": "DISK FULL",
     "closed": "Ended",

@@ -19,6 +19,7 @@ from typing import Any, Protocol
 
 from dictate import __version__
 from dictate.audio.frame import Frame
+from dictate.audio.level import LevelMeter
 from dictate.audio.source import Gap, Source
 from dictate.contract import Region
 from dictate.errors import DictateError, JournalError, MicrophoneError, MicrophoneLost
@@ -31,14 +32,17 @@ from dictate.journal.journal import Journal
 from dictate.journal.replay import Replayed, replay
 from dictate.language.reader import Reader
 from dictate.language.state import Entry
-from dictate.live.ear import FAILED_ON, Ear
+from dictate.live.answers import answer
+from dictate.live.ear import FAILED_ON, OWN_VOICE, Ear, heard_to_s
 from dictate.live.ledger import Ledger
 from dictate.live.lock import ExamLock
 from dictate.live.picture import draft_note, picture, touched
+from dictate.live.speech import Speaker, SpeechError
 from dictate.live.track import Stretch, Track
 from dictate.live.view import TRACE_LENGTH, LiveState, View, sound_message
 from dictate.live.worker import HearingOptions
 from dictate.note.assemble import InjuredSide, Sex
+from dictate.note.describe import quoted
 from dictate.note.fold import Heard, fold, hear, start
 from dictate.recognise.events import Utterance
 
@@ -83,7 +87,7 @@ class Session:
 
     def __init__(
         self, source: Source, *, data: Path, about: ExamOptions | None = None, hearing: HearingOptions | None = None,
-        resumed: Resumption | None = None,
+        resumed: Resumption | None = None, read_back: bool = False,
     ) -> None:  # fmt: skip
         """Prepare an exam.
 
@@ -93,6 +97,10 @@ class Session:
             about: what is known of the exam; one that is resumed knows it already, but for the lexicon.
             hearing: which recogniser.
             resumed: an exam that goes on; see `dictate.live.resume`.
+            read_back: answers are spoken aloud. What the microphone hears meanwhile is not taken, and said not to be.
+
+        Raises:
+            dictate.live.speech.SpeechError: nothing can be read aloud here.
         """
         self._source, self._data = source, data
         self._about = about or ExamOptions()
@@ -105,6 +113,8 @@ class Session:
         self._opened: Opened | None = None
         self._exam_lock: ExamLock | None = resumed.lock if resumed else None
         self._ear = Ear(self._hearing, self, heard_to_s=resumed.heard_to_s if resumed else 0.0)
+        self._speaker = Speaker(clock=self.clock_s) if read_back else None
+        self._meter = LevelMeter()
         self._offset_s = 0.0  # of the source's clock on the exam's
         self._lock = threading.RLock()
         self._heard = Heard()
@@ -114,7 +124,7 @@ class Session:
         self._partial = ""
         self._answer: str | None = None
         self._notice: str | None = None  # that stays until something else is heard
-        self._seconds = 0.0
+        self._seconds, self._seconds_at = 0.0, time.monotonic()  # of the exam's clock, and when it stood there
         self._view = View()
         self._read_of: Heard | None = None  # the fold that the view's picture was made of
         self._subscribers: list[Callable[[News], None]] = []
@@ -167,6 +177,10 @@ class Session:
         missed = getattr(self._source, "missed", None)
         if missed is not None:
             missed(seconds)
+
+    def clock_s(self) -> float:
+        """Return the time on the exam's clock: that of the newest sound, and how long ago that came."""
+        return self._seconds + time.monotonic() - self._seconds_at
 
     def wait(self, timeout_s: float | None = None) -> bool:
         """Return whether the source ended, or the exam was closed, within the time."""
@@ -225,6 +239,8 @@ class Session:
         self._stop_ticking.set()
         self._ear.stop()
         self._source_over.set()
+        if self._speaker is not None:
+            self._speaker.stop()
         self._let_go()
 
     def _open_exam(self) -> None:
@@ -338,7 +354,6 @@ class Session:
         try:
             while not self._ending.is_set() and not self._capture_once(track):
                 self._ending.wait(REOPEN_S)
-                track.retry()
             self._last_gap(track)
         except MicrophoneError as error:
             self.source_error = error
@@ -366,10 +381,12 @@ class Session:
         shift = self._offset_s
         if isinstance(event, Gap):
             track.accept(Gap(event.from_s + shift, event.to_s + shift, event.why) if shift else event)
-            self._seconds = event.to_s + shift
+            end_s = event.to_s
         else:
             track.accept(Frame(event.samples, event.start_s + shift) if shift else event)
-            self._seconds = event.end_s + shift
+            self._meter.accept(event)
+            end_s = event.end_s
+        self._seconds, self._seconds_at = end_s + shift, time.monotonic()
 
     def _last_gap(self, track: Track) -> None:
         """Note a microphone that was still away at the end."""
@@ -382,9 +399,13 @@ class Session:
     def heard(self, utterance: Utterance) -> Sequence[str]:
         """Write an utterance into the journal, fold it into the note, and return the terms to favour from now on."""
         assert self._ledger is not None and self._reader is not None  # noqa: S101 - begun before
+        if self._is_own_voice(utterance):
+            self._leave_out(utterance)
+            return self.favoured()
         self._ledger.append(HeardUtterance(utterance=utterance))
         before = self._heard
         after = hear(before, utterance, self._reader)
+        answered = self._answer_to(utterance, before, after)
         did = touched(before, after)
         with self._lock:
             self._heard = after
@@ -395,11 +416,44 @@ class Session:
                 self._fresh = did.entries if self._fresh_seen else (*self._fresh, *did.entries)
                 self._fresh_seen = False
                 self._answer = None
+            self._answer = answered or self._answer
+        if answered and self._speaker is not None:
+            self._say(answered)
         if did.entries:
             self._play("unsure" if did.doubtful else "understood")
         elif did.new_section:
             self._play("section")
         return self.favoured()
+
+    def _answer_to(self, utterance: Utterance, before: Heard, after: Heard) -> str | None:
+        """Return what the program says to a control word."""
+        assert self._opened is not None and self._reader is not None  # noqa: S101 - begun before
+        control = self._reader.controls.control_of([word.text for word in utterance.words])
+        if control is None or (before.standing_by and control.kind != "resume"):
+            return None
+        note = draft_note(after, self._opened, self._reader.lexicon)
+        return answer(control, note=note, heard=after, before=before, last_answer=self._answer)
+
+    def _say(self, text: str) -> None:
+        assert self._speaker is not None  # noqa: S101 - asked before
+        try:
+            self._speaker.speak(text)
+        except SpeechError as error:  # what it would say is shown all the same
+            self._notice = str(error)
+
+    def _is_own_voice(self, utterance: Utterance) -> bool:
+        if self._speaker is None or not utterance.words:
+            return False
+        return self._speaker.is_ours(utterance.words[0].start_s, utterance.words[-1].end_s)
+
+    def _leave_out(self, utterance: Utterance) -> None:
+        """Note that words were heard while the program spoke: most likely its own, but a person is told of them."""
+        assert self._ledger is not None  # noqa: S101 - begun before
+        from_s, to_s = utterance.words[0].start_s, heard_to_s(utterance)
+        self._ledger.append(GapEvent(from_s=round(from_s, 3), to_s=round(to_s, 3), why=OWN_VOICE))
+        with self._lock:
+            self._partial = ""
+            self._notice = f"Not taken, as the program was speaking: {quoted(utterance.text)}"
 
     def heard_partial(self, text: str) -> None:
         """Show the words so far."""
@@ -423,6 +477,8 @@ class Session:
         while not self._stop_ticking.wait(TICK_S):
             if self._ledger is not None:
                 self._ledger.retry(even_now=False)
+            if self._track is not None:
+                self._track.retry()
             self._ear.watch()
             before = self._view
             self._make_view(None)
@@ -443,7 +499,8 @@ class Session:
         lag_s = self._ear.lag_s()
         self._view = replace(
             view, exam=self.exam, state=state or self._state(heard), partial=self._partial, answer=self._answer,
-            seconds=round(self._seconds, 1), lag_s=round(lag_s, 1), notice=self._notice_now(lag_s),
+            seconds=round(self._seconds, 1), level=self._meter.level, lag_s=round(lag_s, 1),
+            notice=self._notice_now(lag_s),
         )  # fmt: skip
         if state is not None:
             self._tell(self._view)

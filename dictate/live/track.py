@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from threading import RLock
 
 from dictate.audio.frame import SAMPLE_RATE_HZ, Frame
 from dictate.audio.source import Gap
@@ -37,7 +38,7 @@ class Stretch:
 
 
 class Track:
-    """Writes frames and gaps in the order in which they came. For one thread."""
+    """Writes frames and gaps in the order in which they came. One thread gives them; any may `retry`."""
 
     def __init__(
         self, folder: ExamFolder, ledger: Ledger, *, begun: Callable[[Stretch], None], ended: Callable[[Stretch], None],
@@ -45,6 +46,7 @@ class Track:
     ) -> None:  # fmt: skip
         """Write into an exam's folder; `begun` and `ended` are told of each stretch that begins and ends."""
         self._folder, self._ledger, self._begun, self._ended = folder, ledger, begun, ended
+        self._lock = RLock()
         self._most_held_s = most_held_s
         self._held: deque[Frame | Gap] = deque()
         self._held_s = 0.0
@@ -61,26 +63,31 @@ class Track:
 
     def accept(self, event: Frame | Gap) -> None:
         """Write a frame or note a gap; keep it where that cannot be done now."""
+        with self._lock:
+            self._hold(event)
+            self._write_held()
+
+    def _hold(self, event: Frame | Gap) -> None:
         if isinstance(event, Frame):
             if self._given_up or self._held_s + event.end_s - event.start_s > self._most_held_s:
-                self._give_up(event.start_s, event.end_s)
-                return self._write_held()
+                return self._give_up(event.start_s, event.end_s)
             self._held_s += event.end_s - event.start_s
         elif self._given_up:
-            self._give_up(event.from_s, event.to_s)
-            return self._write_held()
-        self._held.append(event)
-        return self._write_held()
+            return self._give_up(event.from_s, event.to_s)
+        return self._held.append(event)
 
     def pause(self) -> None:
         """End the stretch: no sound comes for now. What was said before can then be recognised at once."""
-        self._write_held(even_now=True)
-        if not self._held:
-            self._end_stretch()
+        with self._lock:
+            self._write_held(even_now=True)
+            if not self._held:
+                self._end_stretch()
 
     def retry(self) -> None:
         """Try again to write what waits, if it is time to."""
-        self._write_held()
+        if self.failure:
+            with self._lock:
+                self._write_held()
 
     def close(self) -> bool:
         """Write what waits and end; return whether all of it is written now."""
@@ -89,16 +96,17 @@ class Track:
 
     def abandon(self) -> None:
         """Give up what still waits, noting the gap."""
-        if self._held or self._given_up:
-            first = self._held[0] if self._held else self._given_up
-            last = self._given_up or self._held[-1]
-            assert first is not None  # noqa: S101 - one of both is there
-            from_s = first.start_s if isinstance(first, Frame) else first.from_s
-            to_s = last.end_s if isinstance(last, Frame) else last.to_s
-            self._held.clear()
-            self._held_s, self._given_up = 0.0, None
-            self._ledger.append(GapEvent(from_s=round(from_s, 3), to_s=round(to_s, 3), why=_DISK_FULL))
-        self._end_stretch()
+        with self._lock:
+            if self._held or self._given_up:
+                first = self._held[0] if self._held else self._given_up
+                last = self._given_up or self._held[-1]
+                assert first is not None  # noqa: S101 - one of both is there
+                from_s = first.start_s if isinstance(first, Frame) else first.from_s
+                to_s = last.end_s if isinstance(last, Frame) else last.to_s
+                self._held.clear()
+                self._held_s, self._given_up = 0.0, None
+                self._ledger.append(GapEvent(from_s=round(from_s, 3), to_s=round(to_s, 3), why=_DISK_FULL))
+            self._end_stretch()
 
     def _give_up(self, from_s: float, to_s: float) -> None:
         self._given_up = Gap(self._given_up.from_s if self._given_up else from_s, to_s, _DISK_FULL)
