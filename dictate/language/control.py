@@ -24,8 +24,8 @@ class Control:
     """What the speaker asks of the program.
 
     `argument` is a section, "last" or "all" for `read_back`; the words that follow, as said, for `correction`,
-    `disregard`, `stand_by` and `resume`; else empty. `opening` is how many spoken words the command itself took. `misheard`: it was
-    taken from words that only sound like it.
+    `disregard`, `stand_by` and `resume`; else empty. `opening` is how many spoken words the command itself took.
+    `misheard`: it was taken from words that only sound like it.
     """
 
     kind: ControlKind
