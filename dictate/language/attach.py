@@ -192,6 +192,9 @@ def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:
             continue
         sense = item.senses[0]
         target = _next_of(items, index, tokens)
+        if target is None and item.kind == "severity" and _stands_for_sign(items, index, tokens):
+            items[index] = replace(item, kind="some", severity=item.value)  # type: ignore[arg-type]
+            continue
         if target is None:
             target = _last_of(items, index)
         if target is None:
@@ -201,6 +204,16 @@ def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:
                 items[target] = replace(items[target], hedged=True)
         elif not sense.weak and items[target].severity is None:
             items[target] = replace(items[target], severity=item.value)  # type: ignore[arg-type]
+
+
+def _stands_for_sign(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether an amount alone says that the sign just spoken of is there: "none left, a small one on the right"."""
+    item = items[index]
+    opens = item.start == 0 or bool(tokens[item.start - 1].break_after) or (index and items[index - 1].kind == "and")
+    one = item.end < len(tokens) and tokens[item.end].norm == "one"
+    following = items[index + 1] if index + 1 < len(items) else None
+    side = following is not None and following.kind == "side" and following.start - item.end <= int(one)
+    return bool(opens) and side
 
 
 def _next_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int | None:
@@ -233,6 +246,10 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
         if item.kind != "quantity" or item.quantity is None or item.quantity.is_grade:
             continue
         before = items[index - 1] if index else None
+        if before is not None and before.kind == "movement" and _sets_the_scene(items, index, tokens):
+            items[index] = replace(item, role="position")
+            items[index - 1] = replace(before, role="circumstance")
+            continue
         prepositions = [token.norm for token in tokens[(before.end if before else 0) : item.start]]
         opener = before.kind == "at" if before else False
         said_at = opener or (prepositions and prepositions[-1] in _CIRCUMSTANCE)
@@ -249,6 +266,14 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
             if earlier.role == "position" and earlier.kind == "quantity" and listed:
                 items[index] = replace(item, role="position")
                 _take_movement(items, index, tokens)
+
+
+def _sets_the_scene(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether "with the knee bent to thirty, …" says how the joint was held for what follows."""
+    movement = items[index - 1]
+    opening = {token.norm for token in tokens[max(0, movement.start - 3) : movement.start]}
+    more = any(item.kind in ("test", "outcome", "sign") for item in items[index + 1 :])
+    return movement.shape == "to" and "with" in opening and more
 
 
 def _copula_before(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
@@ -326,8 +351,21 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
             candidate = items[target]
             if candidate.kind == "sign" and is_companion(candidate):
                 items[target] = replace(candidate, role="with", value=label_of(candidate))
+            elif (
+                candidate.kind == "movement"
+                and items[target - 1].role == "with"
+                and _named_before(items, index, candidate)
+            ):
+                items[target] = replace(
+                    candidate, role="circumstance"
+                )  # "extension thirty, with pain on the extension"
             elif candidate.kind not in ("and", "severity", "neutral", "hedge", "every", "negation", "place"):
                 break
+
+
+def _named_before(items: Sequence[Item], index: int, movement: Item) -> bool:
+    host = next((i for i in reversed(items[:index]) if i.kind == "movement"), None)
+    return host is not None and label_of(host) == label_of(movement)
 
 
 def _but_painful(items: list[Item], index: int, tokens: Sequence[Token]) -> None:

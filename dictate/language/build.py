@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from dictate.language import build_motion, build_neuro, build_signs, build_tests
 from dictate.language.draft import Draft, Parts
 from dictate.language.items import label_of
@@ -15,7 +17,8 @@ def build(parts: Parts, *, section: str | None) -> list[Draft]:
     drafts = _choose(parts, section)
     for draft in drafts:
         draft.start, draft.end = parts.start, parts.end
-        draft.side = draft.side or parts.side
+        if not (draft.term and draft.term.sideless and _side_of_joint(parts)):
+            draft.side = draft.side or parts.side
         draft.side_said = draft.side_said or bool(parts.side)
         if draft.modality is None:
             draft.modality = parts.modality
@@ -47,6 +50,13 @@ def _choose(parts: Parts, section: str | None) -> list[Draft]:
     if parts.of("structure"):
         return build_signs.structures(parts, section)
     return []
+
+
+def _side_of_joint(parts: Parts) -> bool:
+    """Whether the side said is that of a joint named with it ("examination of the right knee: gait normal")."""
+    return any(
+        one.kind == "side" and other.kind == "region" for one, other in pairwise(parts.frame.items)
+    )  # fmt: skip
 
 
 def _mark_mishearings(draft: Draft, parts: Parts) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from dictate.contract import Status
 from dictate.language.draft import Draft, Parts, Relative, grade_of, term_of
 from dictate.language.items import Item, label_of, says_nothing
@@ -173,9 +175,27 @@ def motions(parts: Parts) -> list[Draft]:
             draft.status = "reduced"
         elif draft.limited_by and draft.degrees is not None and draft.status == "reduced":
             draft.status = None  # "limited to ninety by pain": the number says how far
+    if parts.inherited:
+        drafts = [_of_the_opposite(draft) for draft in drafts]
     if drafts and parts.end_feel:
         drafts[-1].end_feel = parts.end_feel
     return [draft for draft in drafts if draft.has_value()] + _pain_denied(parts, list(movements), None)
+
+
+# No joint extends so far beyond neutral (degrees; project's choice): the number is one of flexion.
+_NO_EXTENSION_DEG = 45
+
+
+def _of_the_opposite(draft: Draft) -> Draft:
+    """Return "passively I get one hundred" after extension as flexion, doubted: nobody named the movement."""
+    signed = draft.term is not None and draft.term.signed
+    if draft.finding != "extension" or not signed or draft.degrees is None or abs(draft.degrees) < _NO_EXTENSION_DEG:
+        return draft
+    doubts = [doubt for doubt in draft.doubts if doubt[0] != "readings_disagree"]
+    detail = "no movement was named; too much for extension, so taken for flexion"
+    return replace(
+        draft, finding="flexion", term=None, degrees=abs(draft.degrees), doubts=[*doubts, ("incomplete", detail, None)]
+    )
 
 
 def _is_reference(parts: Parts) -> bool:

@@ -63,7 +63,7 @@ def _terms_named(item: Item) -> list[Term]:
 def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
     draft.status = _status(item, term, parts)
     draft.end_feel = parts.end_feel
-    draft.severity = parts.severity if draft.status not in ("negative", "not_examined") else None
+    draft.severity = parts.severity if draft.status not in ("negative", "not_examined", "equivocal") else None
     draft.limited_by = list(parts.limiters)
     signs = [sign for sign in parts.of("sign") if is_companion(sign)]
     present = [label_of(sign) for sign in signs if not sign.negated and sign.shape != "absent"]

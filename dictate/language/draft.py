@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from dictate.contract import DoubtReason, Grade, Measure, Region, Replaced, Section, Severity, Status
 from dictate.language.items import Item, label_of, says_nothing
@@ -181,6 +181,8 @@ def parts_of(
         targets = ()  # a neighbour's screen is not about what was named before
     elif inherited and _too_many(items):
         targets = ()  # numbers that nothing named so far is as many as
+    elif inherited and any(item.kind == "some" for item in items):
+        targets = tuple(replace(i, negated=False) for i in topic.items) if topic.sign() else ()
     elif inherited and _says_something(items) and _fits(topic, items):
         targets = topic.items
     elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
@@ -222,7 +224,20 @@ def parts_of(
     )
 
 
-_COUNTS = {"all two": 2, "both": 2, "all three": 3, "all four": 4, "all five": 5, "all six": 6}
+_COUNTS = {
+    "all two": 2,
+    "both": 2,
+    "for both": 2,
+    "both of them": 2,
+    "both of those": 2,
+    "both of these": 2,
+    "for all three": 3,
+    "for all four": 4,
+    "all three": 3,
+    "all four": 4,
+    "all five": 5,
+    "all six": 6,
+}
 
 
 def _adds_nothing(item: Item) -> bool:

@@ -28,7 +28,7 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     if ellipsis is None and status is None and symmetrical and not parts.inherited:
         return None
     if ellipsis is None and status is None and symmetrical:
-        return _make_both(state)
+        return _make_both(state, sentence if "every" in parts.kinds else None)
     side = absolute_side(parts.side, state.context)
     if ellipsis is not None:
         if ellipsis.senses and ellipsis.senses[0].weak and parts.side not in ("left", "right"):
@@ -113,16 +113,18 @@ def _as_normal(finding: Finding, entry: Entry) -> Finding:
     return finding.model_copy(update={**blank, "status": status})
 
 
-def _make_both(state: State) -> State:
-    """ "Symmetrical" after a finding makes it one of both sides."""
+def _make_both(state: State, sentence: int | None) -> State:
+    """ "Symmetrical" after a finding makes it one of both sides; "all symmetrical" does so with the whole sentence."""
     if not state.entries:
         return state
     frame = state.entries[-1].frame
-    entries = tuple(
-        entry.with_finding(entry.finding.model_copy(update={"side": "both"})) if entry.frame == frame else entry
-        for entry in state.entries
-    )
-    return replace(state, entries=entries)
+    here = (state.utterances, sentence)
+    entries = []
+    for entry in state.entries:
+        meant = entry.frame == frame or ((entry.utterance, entry.sentence) == here and not entry.side_said)
+        both = entry.finding.model_copy(update={"side": "both"})
+        entries.append(entry.with_finding(both) if meant else entry)
+    return replace(state, entries=tuple(entries))
 
 
 def in_order_of_sides(state: State, parts: Parts) -> list[Parts]:
@@ -323,7 +325,9 @@ def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
         term = term_of(item)
         for entry in group:
             of_place = item.kind in ("reflex", "pulse", "structure")
-            change = {"structure" if of_place else "finding": label_of(item), "replaced": []}
+            change: dict[str, object] = {"structure" if of_place else "finding": label_of(item), "replaced": []}
+            if last.kind == "test":  # the result is the same; what was felt is only known of the first
+                change |= {"end_feel": None, "with_": [], "measure": None}
             finding = entry.finding.model_copy(update=change)
             added.append(
                 replace(

@@ -61,7 +61,8 @@ class Item:
     def is_value(self) -> bool:
         """Whether it says what was found."""
         return (
-            self.kind in ("status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "none") and not self.role
+            self.kind in ("status", "quantity", "outcome", "nothing", "ellipsis", "end_feel", "none", "some")
+            and not self.role
         )
 
 
@@ -145,6 +146,8 @@ def items_of(
         item = _one_or_several(item)
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
+        if item.kind == "negation" and mention.cue("side"):
+            out.append(replace(item, kind="side", value=_cue_value(mention, "side")))  # "neither knee is warm"
         out += _members(item, groups)
     return out
 
@@ -291,6 +294,8 @@ def _kind_by_context(
     if {"test", "sign"} <= kinds:
         if section == "special_tests" and senses[0].term and senses[0].term.label.endswith("alignment"):
             return "test"
+        if before is not None and before.kind == "severity" and not judged and not listed:
+            return "sign"  # "both in slight varus"
         judged_before = bool(before and before.kind == "status" and before.value in ("positive", "negative"))
         return "test" if judged or judged_before or listed else "sign"
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):

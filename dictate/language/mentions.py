@@ -79,6 +79,7 @@ class MentionFinder:
                 talk.append(Mention(start, end, steering))
             if meaning:
                 content.append(Mention(start, end, meaning))
+        content = _without_fillers(tokens, content, talk, regions)
         content = self._with_side_inside(tokens, content)
         quantities = self._numbers.quantities(tokens)
         content = [_numbered(mention, quantities) for mention in content]
@@ -161,6 +162,24 @@ class MentionFinder:
                 if senses:
                     return width, senses
         return 0, ()
+
+
+def _without_fillers(
+    tokens: Sequence[Token], content: list[Mention], talk: Sequence[Mention], regions: frozenset[str]
+) -> list[Mention]:  # fmt: skip
+    """Drop a term whose one word fills a pause: "er" before a comma, or where no joint near has such a movement."""
+    fillers = {m.start for m in talk if m.cue("filler") and m.end - m.start == 1}
+    kept = []
+    for mention in content:
+        terms = mention.terms()
+        if mention.start in fillers and mention.end - mention.start == 1 and terms:
+            elsewhere = bool(regions) and all(
+                s.term and s.term.regions and not regions & set(s.term.regions) for s in terms
+            )
+            if elsewhere or tokens[mention.start].break_after:
+                continue
+        kept.append(mention)
+    return kept
 
 
 def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:

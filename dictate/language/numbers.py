@@ -37,6 +37,14 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "only",
         "some",
         "sore",
+        "small",
+        "large",
+        "tiny",
+        "slight",
+        "mild",
+        "moderate",
+        "smaller",
+        "larger",
         "injured",
         "big",
         "on",
@@ -98,6 +106,7 @@ class NumberReader:
         self._roman: Mapping[str, int] = words["roman"]
         self._misheard: Mapping[str, int] = words["misheard_numbers"]
         self._counted = frozenset(words["counted_things"])
+        self._injuries = frozenset(words["graded_injuries"])
         self._unit_names = {name: unit for unit, names in words["unit_names"].items() for name in names}
 
     def quantities(self, tokens: Sequence[Token]) -> list[Quantity]:
@@ -117,6 +126,8 @@ class NumberReader:
 
     def _counts_things(self, tokens: Sequence[Token], quantity: Quantity) -> bool:
         """Whether the number counts things ("two tests") or is no number ("the other one", "one of")."""
+        if quantity.graded and self._injuries & {token.norm for token in tokens[quantity.end : quantity.end + 4]}:
+            return True  # "grade two lateral sprain" grades an injury, and nothing that was tested
         if quantity.out_of in (6, 100) and not quantity.plus_minus:
             return True  # "three out of six" counts tests
         following_word = "" if _broken(tokens, quantity.end) else _word(tokens, quantity.end)

@@ -230,7 +230,7 @@ class Reader:
         after_talk = _after_other_talk(context, state.utterances)
         if after_talk and _past(repaired.tokens, frame):
             return state, sentence.side
-        topic = Topic() if after_talk else context.topic
+        topic = Topic() if after_talk and not _here(repaired.tokens, frame, context) else context.topic
         near = self.resolver.near(context.region)
         parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
@@ -423,6 +423,12 @@ def _after_other_talk(context: Context, utterance: int) -> bool:
     return kind in _OTHER_TALK and utterance - place <= (1 if kind == "imaging" else 0)
 
 
+def _here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
+    """Whether "here" turns from what a test is, as just taught, to what it is in this patient."""
+    start = frame.items[0].start
+    return context.topic.bare and any(token.norm == "here" for token in tokens[max(0, start - 3) : start + 1])
+
+
 def _past(tokens: Sequence[Token], frame: Frame) -> bool:
     start, end = max(0, frame.items[0].start - 2), frame.items[-1].end
     return any(token.norm in ("was", "were") for token in tokens[start:end])
@@ -443,9 +449,10 @@ def _repeats(entry: Entry, entries: Sequence[Entry]) -> bool:
     """Whether the same utterance has just said exactly this: one sign said twice is one finding."""
     blank: dict[str, object] = {"said": "", "doubts": [], "time": None, "replaced": []}
     for other in reversed(entries):
-        corrected = bool(other.finding.replaced) and entry.utterance - other.utterance <= 2
-        if other.utterance != entry.utterance and not corrected:
+        if entry.utterance - other.utterance > 2:
             return False
+        if other.utterance != entry.utterance and not other.finding.replaced:
+            continue
         if other.finding.model_copy(update=blank) == entry.finding.model_copy(update=blank):
             return True
     return False

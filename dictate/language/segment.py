@@ -200,7 +200,7 @@ class Segmenter:
         shifted = any(item.kind in ("lack", "over") for item in items)
         if paired:
             cost += 0.2
-        elif len(quantities) == 2 and shifted and not targets:
+        elif len(quantities) == 2 and shifted and all(label_of(item) == "range of motion" for item in targets):
             cost += 0.2  # "five of hyperextension to one forty"
         elif len(quantities) > 1 and not targets:
             cost += 0.3 * (len(quantities) - 1)  # a list of numbers for the list before it
@@ -235,7 +235,9 @@ class Segmenter:
         if right.kind == "rest" and (left.is_target() or left.is_value()):
             cost += 3.0
         both = left.is_target() and right.is_target()
-        if link.comma:
+        if link.comma and link.words == ("to",) and left.kind == right.kind == "quantity":
+            pass  # "lacks ten, to one fifteen"
+        elif link.comma:
             cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])
         elif both and left.kind == right.kind and left.mention is not right.mention:
             cost += float(cross["list_gap"])

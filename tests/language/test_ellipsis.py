@@ -1,0 +1,74 @@
+"""What points at what was said before: an amount alone, "both of them", "neither", "all matching", "here"."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.brief import doubts, said
+
+
+def test_an_amount_alone_says_that_the_sign_is_there() -> None:
+    text = "Both knees. No effusion on the left, small one on the right."
+    assert said(text)[1] == "right effusion present mild"
+
+
+def test_neither_denies_on_both_sides() -> None:
+    assert said("Knees. Neither knee is warm.") == ["both warmth absent"]
+
+
+def test_both_of_a_list_of_two() -> None:
+    text = "Left elbow. Left flexion one twenty, extension full. The right is normal for both."
+    assert said(text)[2:] == ["right flexion normal", "right extension normal"]
+
+
+def test_all_matching_is_of_the_whole_sentence() -> None:
+    text = "Left shoulder. Flexion one seventy, abduction one sixty, all matching the right."
+    assert said(text) == ["both flexion 170", "both abduction 160"]
+
+
+def test_symmetrical_alone_is_of_the_last_statement() -> None:
+    text = "Left hip. Flexion one twenty. Abduction forty and symmetrical."
+    assert said(text) == ["left flexion 120", "both abduction 40"]
+
+
+def test_so_was_takes_the_result_and_not_what_was_felt() -> None:
+    text = "Right knee. Lachman was negative with a solid end point, and so was the anterior drawer."
+    assert said(text) == ["right lachman test negative", "right anterior drawer negative"]
+
+
+def test_a_number_too_large_for_extension_is_doubted_flexion() -> None:
+    text = "Right knee. Active extension three short. Passively I get a hundred and four."
+    assert said(text)[1] == "right flexion 104"
+    assert "incomplete" in doubts(text)[1]
+
+
+@pytest.mark.parametrize("text", ["Grade two lateral sprain.", "It's a grade one tear of the medial ligament."])
+def test_the_grade_of_an_injury_is_no_value(text: str) -> None:
+    assert said(f"Right ankle. Can't hop because of pain. {text}") == ["right hop reduced limited by pain"]
+
+
+def test_er_before_a_comma_fills_a_pause() -> None:
+    assert said("Right shoulder. AC joint, er, tender.") == ["right acromioclavicular joint tenderness present"]
+
+
+def test_er_is_a_movement_of_the_shoulder_examined() -> None:
+    assert said("Right shoulder. Passive ER sixty.") == ["right external rotation 60"]
+
+
+def test_how_the_joint_was_held_is_the_position_of_the_test() -> None:
+    text = "Left knee. With it bent to thirty, valgus is positive with pain."
+    assert said(text) == ["left valgus stress test positive at 30 with pain"]
+
+
+def test_a_range_after_a_repair_and_a_comma() -> None:
+    text = "Right knee. Active range, lacks fifteen, no, lacks ten, to one fifteen."
+    assert said(text) == ["right extension -10", "right flexion 115"]
+
+
+def test_the_side_of_the_joint_is_none_of_the_gait() -> None:
+    assert said("On examination of the right knee his gait was normal.") == ["gait normal"]
+
+
+@pytest.mark.parametrize("text", ["His wife says he limps.", "You said it swells, and no locking."])
+def test_what_others_say_is_history(text: str) -> None:
+    assert said(f"Right knee. {text}") == []
