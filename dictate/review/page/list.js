@@ -44,8 +44,8 @@ function offer(one) {
     one.everyday ? el("p", { className: "remark", textContent: "These are ordinary words: they may also be said for themselves." }) : null,
     el("ul", {}, one.corrections.map((each) => el("li", {}, `${when(each.at)}, ${each.by || "no name given"}: `, el("q", { textContent: each.sentence })))),
     el("div", { className: "deeds" },
-      el("button", { type: "button", className: "main", textContent: "Learn it", "aria-label": `Learn that ${one.heard} is ${one.label}`, on: { click: () => decide(true) } }),
-      el("button", { type: "button", textContent: "Never", "aria-label": `Never offer that ${one.heard} is ${one.label}`, on: { click: () => decide(false) } })));
+      el("button", { type: "button", className: "main", textContent: "Learn it", "aria-label": `Learn it: ${one.heard} is ${one.label}`, on: { click: () => decide(true) } }),
+      el("button", { type: "button", textContent: "Never", "aria-label": `Never: ${one.heard} is ${one.label}`, on: { click: () => decide(false) } })));
 }
 
 function row(exam) {

@@ -90,6 +90,7 @@ async function show(wanted) {
   const mine = ++shown;
   stop();
   state.current = wanted;
+  state.card = null; // a key pressed before the next finding is seen decides nothing
   const card = byId("card");
   if (wanted === null) {
     state.card = null;
@@ -170,11 +171,11 @@ async function decideAndGoOn(action, words, more = {}) {
   goOn(key, done.before, `${words}: ${state.items.get(key)?.line ?? ""}`);
 }
 
-function goOn(key, before, words) {
+async function goOn(key, before, words) {
   const at = before.indexOf(key);
   const following = at < 0 ? key : before.slice(at + 1).find((one) => state.queue.includes(one)) ?? state.queue[0] ?? null;
+  await show(following);
   say(`${words}. ${counted()[0].toUpperCase()}${counted().slice(1)}.`);
-  return show(following);
 }
 
 function step(by) {
@@ -197,15 +198,15 @@ async function back(what) {
   take(answer.data);
   redraw(answer.data.changed, answer.data.gone, state, does);
   rest();
-  say(what === "undo" ? "Taken back." : "Done again.");
   await show(state.items.has(answer.data.item) ? answer.data.item : state.queue[0] ?? null);
+  say(what === "undo" ? "Taken back." : "Done again.");
 }
 
-function beginAddendum() {
+async function beginAddendum() {
   state.addendum = true;
   banners();
+  await show(first());
   say("An addendum has begun: findings can be changed now. It needs a signature of its own.");
-  show(first());
 }
 
 async function endIt() {
@@ -215,8 +216,8 @@ async function endIt() {
     take(answer.data);
     drawNote(state, does);
     rest();
-    say("The end of the exam was recorded.");
     await show(state.queue[0] ?? null);
+    say("The end of the exam was recorded.");
   }
 }
 

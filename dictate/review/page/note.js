@@ -75,7 +75,7 @@ export function drawSaid(state, does) {
         one.time && state.sound ? el("button", { type: "button", className: "small", on: { click: () => does.playSaid(one) }, textContent: "Hear",
           "aria-label": `Hear sentence ${one.n + 1}` }) : null,
         el("button", { type: "button", className: "small", on: { click: () => does.add(one.n) }, textContent: "Add here",
-          "aria-label": `Add a finding after sentence ${one.n + 1}` }))))));
+          "aria-label": `Add here, after sentence ${one.n + 1}` }))))));
 }
 
 export function drawRest(state) {

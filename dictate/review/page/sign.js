@@ -29,7 +29,7 @@ export function openSign(state, { by, done, show }) {
     return { box, node: el("li", {},
       el("label", { className: "check" }, box, el("span", {}, el("strong", { textContent: item.line }),
         `: ${item.doubts.map((doubt) => doubt.words.toLowerCase()).join("; ")}. I sign it as open.`)),
-      el("button", { type: "button", className: "small", textContent: "Look at it", "aria-label": `Look at ${item.line}`,
+      el("button", { type: "button", className: "small", textContent: "Look at it", "aria-label": `Look at it: ${item.line}`,
         on: { click: () => { dialog.close(); show(one); } } })) };
   });
   const fault = el("p", { className: "alert", role: "alert", hidden: true });
