@@ -82,7 +82,7 @@ def transcribe(
     reader = reader_of(lexicon_dir)
     recogniser = open_recogniser(engine=engine, model_dir=model_dir)
     if progress:
-        frames = _watched(frames, progress, seconds)
+        frames = watched(frames, progress, seconds)
     heard = start(reader, region=region, injured_side=injured_side)
     said: list[Utterance] = []
     for now in hear_frames(frames, recogniser, reader, heard=heard, said=said):
@@ -120,7 +120,8 @@ def hear_frames(
         yield heard
 
 
-def _watched(frames: Iterable[Frame], progress: Progress, seconds: float) -> Iterator[Frame]:
+def watched(frames: Iterable[Frame], progress: Progress, seconds: float) -> Iterator[Frame]:
+    """Yield frames, telling of each how far that is."""
     for frame in frames:
         yield frame
         progress(frame.end_s, seconds)

@@ -71,3 +71,6 @@ def _add_note_options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--age", type=age_years, metavar="YEARS", help="age of the patient")
     command.add_argument("--sex", choices=("female", "male"), help="sex of the patient")
     command.add_argument("--lexicon", metavar="DIR", help="a folder laid over the built-in lexicon")
+    command.add_argument("--keep", action="store_true", help="keep the exam on this machine, to review and sign it")
+    command.add_argument("--patient", metavar="PSEUDONYM", help="with --keep: what it is found by; never a name")
+    command.add_argument("--data", metavar="DIR", help="with --keep: the folder that exams are kept in")

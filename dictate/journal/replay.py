@@ -88,9 +88,11 @@ def replay(
     said = utterances_of(events)
     ending = ending_of(events)
     if heard is None:
-        heard = fold(said, reader, heard=start(reader, region=opened.region, injured_side=opened.injured_side))
-        concluded = False
-    if not concluded and (ending is not None or opened.source == "text"):
+        typed = opened.source == "text"  # then the whole is known from the start
+        ahead = said if typed else ()
+        heard = start(reader, region=opened.region, injured_side=opened.injured_side, said=ahead)
+        heard, concluded = fold(said, reader, heard=heard), typed
+    if not concluded and ending is not None:
         heard = conclude(heard, said, reader, region=opened.region, injured_side=opened.injured_side)
     drafts = [Draft(entry.finding, entry.term) for entry in heard.state.entries]
     keys = keys_of([entry.utterance for entry in heard.state.entries])
