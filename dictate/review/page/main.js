@@ -122,6 +122,7 @@ async function check() {
 
 // -- what is done -----------------------------------------------------------------------------------------------------
 
+const sentence = (line) => `${line[0].toUpperCase()}${line.slice(1)}${line.endsWith(".") ? "" : "."}`;
 const by = () => byId("by").value.trim();
 
 async function decide(action, { after = null, text = "", item = state.card, version = item?.version ?? "" } = {}) {
@@ -165,7 +166,7 @@ async function decideAndGoOn(action, words, more = {}) {
   const key = state.card.key;
   const done = await decide(action, more);
   if (typeof done === "string") {
-    warn(done);
+    warn(sentence(done));
     return;
   }
   goOn(key, done.before, `${words}: ${state.items.get(key)?.line ?? ""}`);
@@ -192,7 +193,7 @@ async function back(what) {
   const answer = await api.act(what, { by: by(), addendum: state.addendum });
   busy = false;
   if (!answer.ok) {
-    warn(answer.why);
+    warn(sentence(answer.why));
     return;
   }
   take(answer.data);
@@ -242,7 +243,7 @@ const does = {
         const done = await decide("change", { after, item, version });
         if (typeof done === "string") {
           if (state.items.has(item.key)) fresh(state.items.get(item.key));
-          return done;
+          return sentence(done);
         }
         goOn(item.key, done.before, `Changed: ${state.items.get(item.key)?.line ?? ""}`);
         return null;
@@ -261,9 +262,9 @@ const does = {
           if (state.items.has(item.key)) {
             const fresh = state.items.get(item.key);
             item.version = fresh.version;
-            return `${done} It is now: ${fresh.line}.`;
+            return `${sentence(done)} It is now: ${fresh.line}${fresh.decision === "removed" ? " (removed)" : ""}.`;
           }
-          return done;
+          return sentence(done);
         }
         goOn(item.key, done.before, `Changed: ${state.items.get(item.key)?.line ?? ""}`);
         return null;
