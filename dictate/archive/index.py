@@ -11,14 +11,14 @@ import os
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol
 
 from dictate.archive.disk import PART
 from dictate.archive.errors import ArchiveError
-from dictate.archive.query import FINDING_BITS, Query, found_findings, moment_text, statement
+from dictate.archive.query import FINDING_BITS, Query, found_findings, matcher, moment_text, statement
 from dictate.archive.removed import removed_exams
 from dictate.archive.rows import SEALED, Entry, ExamRow, FindingText, Stamp, entry_of, stamp_of
 from dictate.journal.exam import exams_folder, is_exam_id, lexicon_digest
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 INDEX_NAME = "index.sqlite"
 VERSION = 1  # of what stands in the tables: raised when the same exam would be kept otherwise; see `_meta`
 MOST_MATCHES = 5  # findings shown for one exam
-MOST_AT_ONCE = 60  # exams whose findings are looked up one exam at a time
+MOST_AT_ONCE = 400  # exams whose findings are looked at one exam at a time
 READ_AT_ONCE = 200  # exams read between two commits
 _MOST_FINDINGS = (1 << FINDING_BITS) - 1
 _BUSY_S = 10.0
@@ -64,11 +64,16 @@ _REMOVE_TEXT = """
 INSERT INTO finding_text (finding_text, rowid, words, side, region)
 SELECT 'delete', id, words, side, region FROM finding WHERE id BETWEEN ? AND ?
 """
+# Those of a row, in its order, then those of the index alone.
 _COLUMNS = (
     "exam", "at", "state", "region", "injured_side", "source", "patient", "age", "sex", "utterances", "decisions",
     "findings", "doubts", "seconds", "sound", "ended", "signed_by", "signed_at", "damaged", "sealed", "size",
     "mtime_ns", "chain", "lexicon", "purging",
 )  # fmt: skip
+
+_ROW_END = 1 + _COLUMNS.index("size")
+_MOMENTS = tuple(ExamRow._fields.index(name) for name in ("at", "ended", "signed_at"))
+_TRUTHS = tuple(ExamRow._fields.index(name) for name in ("sound", "sealed"))
 
 
 class Opener(Protocol):
@@ -152,20 +157,19 @@ class Index:
 
     def _matches(self, query: Query, numbers: list[int]) -> dict[int, tuple[str, ...]]:
         """Return the texts of the findings that were found in some exams, a few for each."""
-        found = found_findings(query, full_text=self.full_text)
         texts: dict[int, list[str]] = {}
-        wanted = sorted(numbers)
-        if not wanted:
-            return {}
-        sql = f"SELECT id, text FROM finding WHERE id IN ({found.sql}) AND id BETWEEN ? AND ?"  # noqa: S608  bound
-        several = len(wanted) > MOST_AT_ONCE
-        for low, high in [(wanted[0], wanted[-1])] if several else [(number, number) for number in wanted]:
-            span = (_span(low)[0], _span(high)[1])
-            for record in self._base.execute(sql, (*found.values, *span)):
-                kept = texts.setdefault(record["id"] >> FINDING_BITS, [])
-                if len(kept) < MOST_MATCHES:
-                    kept.append(record["text"])
-        return {number: tuple(kept) for number, kept in texts.items()}
+        if len(numbers) > MOST_AT_ONCE:  # one search through all of them is quicker than many through a few
+            found = found_findings(query, full_text=self.full_text)
+            sql = f"SELECT id, text FROM finding WHERE id IN ({found.sql})"  # noqa: S608  no value in it
+            for place, text in self._base.execute(sql, found.values):
+                texts.setdefault(place >> FINDING_BITS, []).append(text)
+        else:
+            matches = matcher(query)
+            sql = "SELECT text, words, side, region FROM finding WHERE id BETWEEN ? AND ?"
+            for number in numbers:
+                findings = self._base.execute(sql, _span(number))
+                texts[number] = [text for text, words, side, region in findings if matches(words, side, region)]
+        return {number: tuple(kept[:MOST_MATCHES]) for number, kept in texts.items()}
 
     # -- keeping up with the folders ---------------------------------------------------------------------------------
 
@@ -173,14 +177,14 @@ class Index:
         """Read the exams that changed since they were last read; return how many. `everything` reads all anew."""
         known = {} if everything else self._known()
         removed = removed_exams(self.data)
+        folder = exams_folder(self.data)
         found: set[str] = set()
         stale: list[str] = []
         for exam in _exams_in(self.data):
             if exam in removed:
                 continue
             found.add(exam)
-            stamp = stamp_of(exams_folder(self.data) / exam)
-            if everything or known.get(exam) != stamp:
+            if everything or known.get(exam) != stamp_of(f"{folder}/{exam}"):
                 stale.append(exam)
         with self._told():
             gone = [exam for (exam,) in self._base.execute("SELECT exam FROM exam") if exam not in found]
@@ -245,7 +249,7 @@ class Index:
                 "SELECT exam, size, mtime_ns FROM exam WHERE lexicon IN ('', ?) AND NOT (sealed AND ?)",
                 (self._lexicon, self._opener is not None),
             )
-            return {exam: Stamp(size, mtime_ns) for exam, size, mtime_ns in records}
+            return {exam: Stamp(size, mtime_ns) for exam, size, mtime_ns in map(tuple, records)}
 
     def _reader(self) -> Reader:
         from dictate.interface import reader_of
@@ -427,21 +431,10 @@ def _finding_records(number: int, findings: Iterable[FindingText]) -> Iterator[t
 
 
 def _row(record: sqlite3.Row, matches: tuple[str, ...]) -> ExamRow:
-    return ExamRow(
-        exam=record["exam"], at=_moment(record["at"]), state=record["state"], region=record["region"],
-        injured_side=record["injured_side"], source=record["source"], patient=record["patient"], age=record["age"],
-        sex=record["sex"], utterances=record["utterances"], decisions=record["decisions"],
-        findings=record["findings"], doubts=record["doubts"], seconds=record["seconds"], sound=bool(record["sound"]),
-        ended=_moment_or_none(record["ended"]), signed_by=record["signed_by"],
-        signed_at=_moment_or_none(record["signed_at"]), damaged=record["damaged"], sealed=bool(record["sealed"]),
-        matches=matches,
-    )  # fmt: skip
-
-
-def _moment(text: str) -> datetime:
-    return datetime.fromisoformat(text).astimezone(UTC)
-
-
-def _moment_or_none(text: str | None) -> datetime | None:
-    return _moment(text) if text is not None else None
-
+    fields: list[Any] = [*record[1:_ROW_END], matches]  # the first is the number; those of the index come last
+    for place in _MOMENTS:
+        if fields[place] is not None:
+            fields[place] = datetime.fromisoformat(fields[place])  # its Z makes it UTC
+    for place in _TRUTHS:
+        fields[place] = bool(fields[place])
+    return ExamRow._make(fields)

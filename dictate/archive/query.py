@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
@@ -93,12 +94,12 @@ def found_findings(query: Query, *, full_text: bool) -> Statement:
         raise ArchiveError(f"a search takes {MOST_WORDS} words at most, of {LONGEST_WORD} letters; give fewer")
     if query.text is not None and not words:
         return Statement("SELECT id FROM finding WHERE 0", ())
-    sides = () if query.side is None else tuple({query.side, "both"} if query.side != "midline" else {"midline"})
+    sides = _sides(query)
     region = query.region if query.text is not None else None
     if full_text and words:
         parts = [_column("words", [f"{_quoted(word)} *" for word in words], " AND ")]
         if sides:
-            parts.append(_column("side", [_quoted(side) for side in sorted(sides)], " OR "))
+            parts.append(_column("side", [_quoted(side) for side in sides], " OR "))
         if region is not None:
             parts.append(_column("region", [_quoted(region)], " OR "))
         return Statement("SELECT rowid AS id FROM finding_text WHERE finding_text MATCH ?", (" AND ".join(parts),))
@@ -112,6 +113,25 @@ def found_findings(query: Query, *, full_text: bool) -> Statement:
         values.append(region)
     found = f"SELECT id FROM finding WHERE {' AND '.join(where)}"  # noqa: S608  no value in it
     return Statement(found, tuple(map(_bindable, values)))
+
+
+def matcher(query: Query) -> Callable[[str, str, str], bool]:
+    """Return what tells whether a finding (its words, side and region) is one that the SELECT would find."""
+    wanted, sides = words_of(query.text or ""), _sides(query)
+
+    def matches(words: str, side: str, region: str) -> bool:
+        if (sides and side not in sides) or (query.region is not None and region != query.region):
+            return False
+        there = f" {words}"
+        return all(f" {word}" in there for word in wanted)
+
+    return matches
+
+
+def _sides(query: Query) -> tuple[str, ...]:
+    if query.side is None:
+        return ()
+    return ("midline",) if query.side == "midline" else tuple(sorted({query.side, "both"}))
 
 
 def _bindable(value: object) -> object:

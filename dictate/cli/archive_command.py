@@ -440,12 +440,10 @@ def _day(text: str) -> date:
 
 
 def _fields(row: ExamRow) -> dict[str, object]:
-    from dataclasses import asdict
     from datetime import datetime
 
-    return {
-        name: value.isoformat() if isinstance(value, datetime) else value for name, value in asdict(row).items()
-    }
+    fields = row._asdict()
+    return {name: value.isoformat() if isinstance(value, datetime) else value for name, value in fields.items()}
 
 
 def _lines(row: ExamRow) -> list[str]:

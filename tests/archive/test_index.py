@@ -9,11 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from dictate.archive import index as index_module
 from dictate.archive.about import tell_about
 from dictate.archive.folder import open_data
 from dictate.archive.index import INDEX_NAME, Index, rebuild
 from dictate.archive.purge import remove_exam
 from dictate.archive.query import Query
+from dictate.archive.rows import ExamRow
 from dictate.contract import Finding
 from dictate.journal.events import Edited
 from dictate.journal.journal import Journal
@@ -33,9 +35,6 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two exams that no test changes."""
     data = tmp_path_factory.mktemp("archive") / "data"
     _fill(data)
-    for exam in (KNEE, ANKLE):  # their journals say when they were made: the exams began when their names say
-        path = data / "exams" / exam / "journal.jsonl"
-        assert path.exists()
     return data
 
 
@@ -266,3 +265,26 @@ def test_two_processes_may_use_the_index_at_once(tmp_path: Path) -> None:
     with Index(tmp_path) as one, Index(tmp_path) as other:
         one.refresh()
         assert other.refresh() == 0 and len(other.search()) == 2
+
+
+def test_the_columns_of_the_index_are_the_fields_of_a_row_in_their_order() -> None:
+    assert index_module._COLUMNS[: len(ExamRow._fields) - 1] == ExamRow._fields[:-1]
+
+
+def test_a_row_comes_out_of_the_index_as_it_was_read(tmp_path: Path) -> None:
+    keep(tmp_path, exam=KNEE, patient="K-017", age=31, sex="female", sound_s=0.1, signed=True)
+    with Index(tmp_path) as index:
+        index.refresh()
+        assert index.row(KNEE) == index.entry(KNEE).row
+
+
+@pytest.mark.parametrize("text", ["tender", "line med", "flex 120", "left", "n"])
+def test_what_is_shown_as_found_is_the_same_however_many_exams_are_found(
+    filled: Path, text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Index(filled) as index:
+        index.refresh()
+        few = index.search(Query(text=text, side="left"))
+        monkeypatch.setattr(index_module, "MOST_AT_ONCE", 0)
+        many = index.search(Query(text=text, side="left"))
+    assert few == many and all(row.matches for row in few)
