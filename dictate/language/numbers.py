@@ -346,7 +346,7 @@ class NumberReader:
         if token.break_after or end >= len(tokens):
             return float(value), end
         follows = _word(tokens, end)
-        if follows == "hundred" and 0 < value < 10:
+        if follows == "hundred" and 0 < value < 20:  # "thirteen hundred" too: a slip that must be seen whole
             return self._after_hundred(tokens, value * 100, end + 1)
         if follows == "thousand" and value > 0:
             rest = self._whole(tokens, end + 1)

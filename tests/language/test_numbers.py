@@ -33,6 +33,8 @@ def quantities(text: str) -> list[Quantity]:
         ("zero", 0),
         ("nought", 0),
         ("one thousand three hundred and fifty", 1350),
+        ("thirteen hundred and fifty", 1350),
+        ("fifteen hundred", 1500),
         ("four and a half", 4.5),
         ("two point five", 2.5),
         ("point five", 0.5),
