@@ -115,11 +115,12 @@ def _given(source: str, options: argparse.Namespace) -> tuple[Note, Handover]:
         return _note(source), Handover(**about, exported_at=now)
     if any(value is not None for value in about.values()):
         raise ExportError("an exam's own record says whose it is and when it was; leave --patient and the like out")
+    from dictate.data_folder import chosen_lexicon
     from dictate.export.exam import exam_to_hand_on
     from dictate.interface import reader_of
 
     folder = ExamFolder.of(data_folder(options.data), source)
-    reader = reader_of(Path(options.lexicon) if options.lexicon else None)
+    reader = reader_of(chosen_lexicon(options.lexicon, data=options.data))
     exam = exam_to_hand_on(folder, reader, as_signed=options.as_signed)
     return exam.note, replace(exam.handover, exported_at=now)
 

@@ -62,15 +62,16 @@ def run(options: argparse.Namespace) -> int:
         return _list_devices()
     if options.browser_microphone and not options.page:
         raise UnusableInput("--browser-microphone needs --page: the page is what hears")
-    from dictate.journal.exam import data_folder
+    from dictate.data_folder import chosen_lexicon, data_folder
     from dictate.live.session import ExamOptions, Session
     from dictate.live.worker import HearingOptions
 
     data = data_folder(options.data)
+    lexicon = chosen_lexicon(options.lexicon, data=data)
     source = _source(options)  # first: a recording that cannot be read begins no exam
     about = ExamOptions(
         region=options.region, injured_side=options.injured, age=options.age, sex=options.sex, patient=options.patient,
-        lexicon_dir=options.lexicon,
+        lexicon_dir=str(lexicon) if lexicon else None,
     )  # fmt: skip
     hearing = HearingOptions(engine=options.engine, model_dir=options.model)
     resumed = _resumed(options, data)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from threading import RLock
@@ -14,6 +15,7 @@ from dictate.journal.edits import Item
 from dictate.journal.events import Closed, Edited, Event, Resumed, Signed
 from dictate.journal.exam import ExamFolder
 from dictate.journal.journal import Journal, read_journal
+from dictate.journal.lock import ExamLock
 from dictate.journal.replay import Replayed
 from dictate.journal.signed import standing
 from dictate.journal.signing import with_digest
@@ -134,10 +136,11 @@ class OpenExam:
 
     def end(self) -> Standing:
         """Record the end of an exam that was cut off, so that it can be signed."""
-        with self._lock:
+        with self._lock, _not_running(self.folder):
             journal, standing = self._writable(addendum=True)
             if standing.replayed.closed:
                 raise Impossible("this exam is ended already")
+            self.folder.mend_sound(standing.events)
             end_s = self.folder.sound_end_s(standing.events)
             digests = self.folder.sound_digests(standing.events)
             journal.append(Closed(seconds=round(end_s, 3) or None, sounds=digests), expected=len(standing.events))
@@ -172,7 +175,9 @@ class OpenExam:
                 return self._journal.refresh()
             except JournalError as error:
                 self.close()
-                self.trouble = str(error)
+                self.trouble = (
+                    str(error).replace(f"{self.folder.journal_path}, ", "").replace(str(self.folder.path), "")
+                )
         return read_journal(self.folder.journal_path).events  # as far as it can be trusted
 
     def _writable(self, *, addendum: bool) -> tuple[Journal, Standing]:
@@ -191,6 +196,16 @@ class OpenExam:
         if self._said is None or read != self._words_read:
             self._said, self._words_read = read_words(events, self._reader), read
         return self._said
+
+
+@contextmanager
+def _not_running(folder: ExamFolder) -> Iterator[None]:
+    """Hold an exam that no program listens to. Raises JournalError while one does: it is ended there."""
+    lock = ExamLock(folder.path)
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 class Desk:

@@ -51,7 +51,9 @@ def folders_of(named: str | None, data: Path) -> list[Path]:
             return [path]
         inside = [one for one in (*_exams_in(exams_folder(path)), *_exams_in(path)) if (one / JOURNAL_NAME).is_file()]
     except OSError as error:
-        raise JournalError(f"{named[:80]} cannot be read ({error.strerror}); give an exam's id or its folder") from error
+        raise JournalError(
+            f"{named[:80]} cannot be read ({error.strerror}); give an exam's id or its folder"
+        ) from error
     if not inside:
         raise JournalError(f"{named[:80]} is no exam and holds none; give an exam's id, its folder, or the data folder")
     return inside

@@ -8,6 +8,7 @@ from dictate.contract import Note
 from dictate.journal.edits import Item
 from dictate.journal.events import Edited, Signed
 from dictate.journal.exam import sound_files
+from dictate.journal.lock import is_running
 from dictate.note.describe import clock
 from dictate.note.text import coverage_lines, section_order, section_title
 from dictate.review.actions import last_to_redo, last_to_undo
@@ -66,6 +67,7 @@ def note_view(exam: OpenExam, standing: Standing) -> dict[str, Any]:
         "injured_side": standing.note.exam.injured_side,
         "length": clock(standing.replayed.seconds) if standing.replayed.seconds is not None else None,
         "closed": standing.replayed.closed,
+        "running": not standing.replayed.closed and is_running(exam.folder.path),
         "sound": any((exam.folder.path / sound.file).is_file() for sound in sound_files(standing.events)),
         "trouble": exam.trouble,
         "items": [item_view(item, standing) for item in standing.replayed.items],

@@ -6,6 +6,7 @@ from dictate.contract import Grade
 from dictate.errors import DictateError
 from dictate.journal.events import HeardUtterance
 from dictate.journal.journal import Journal
+from dictate.journal.lock import ExamLock
 from dictate.review.actions import Decision
 from dictate.review.desk import Desk, Stale, version_of
 from tests.review.exams import doubtful_exam
@@ -169,6 +170,14 @@ def test_a_cut_off_exam_can_be_ended(desk, data):
     folder, _ = doubtful_exam(data, closed=False)
     standing = desk.exam(folder.exam).end()
     assert standing.replayed.closed and standing.events[-1].sounds
+
+
+def test_an_exam_that_runs_is_not_ended_here(desk, data):
+    folder, _ = doubtful_exam(data, closed=False)
+    listening = ExamLock(folder.path)
+    with pytest.raises(DictateError, match="running in another window"):
+        desk.exam(folder.exam).end()
+    listening.release()
 
 
 def test_the_note_on_the_desk_is_the_note_of_the_journal(on_desk, exam):

@@ -326,7 +326,7 @@ def test_a_changed_journal_is_shown(browser, server, exam):
     with reviewing(browser, server, exam) as page:
         page.wait_for_selector("#banners .alert")
         shoot(page, "tampered")
-        assert "line 8" in page.text_content("#banners")
+        assert "Line 8 of the journal" in page.text_content("#banners")
 
 
 NASTY = "<img src=x onerror=alert(1)><script>alert(2)</script>"

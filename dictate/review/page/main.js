@@ -69,8 +69,10 @@ function counted() {
 
 function banners() {
   const shownBanners = [];
-  if (state.trouble) shownBanners.push(el("p", { className: "alert", textContent: `This exam was damaged or changed by something else: ${state.trouble}` }));
-  for (const fault of state.faults ?? []) shownBanners.push(el("p", { className: "alert", textContent: `Not as it was written: ${fault}.` }));
+  const faults = state.faults ?? [];
+  if (state.trouble) shownBanners.push(el("p", { className: "alert", textContent:
+    `This exam is not as it was written. What is shown is what can be trusted; nothing can be added. ${sentence(faults[0] ?? state.trouble)}` }));
+  else for (const fault of faults) shownBanners.push(el("p", { className: "alert", textContent: `Not as it was written: ${fault}.` }));
   const last = state.signatures.at(-1);
   if (last) {
     const since = state.since.length ? ` ${state.since.length} ${state.since.length === 1 ? "change" : "changes"} since, not signed yet.` : "";
@@ -78,9 +80,11 @@ function banners() {
       el("p", { textContent: `Signed by ${last.name}, ${last.role}, ${when(last.at)}. What is shown is what was signed.${since}` }),
       state.addendum ? el("p", { textContent: "An addendum is being written; it needs a signature of its own." })
         : el("button", { type: "button", textContent: "Begin an addendum", on: { click: beginAddendum } })));
-  } else if (!state.closed && state.source !== "text") {
+  } else if (state.running) {
+    shownBanners.push(el("p", { className: "banner", textContent: "This exam is going on now. What is said comes in when you look at this page again." }));
+  } else if (!state.closed && state.source !== "text" && !state.trouble) {
     shownBanners.push(el("div", { className: "banner" },
-      el("p", { textContent: "This exam was not ended. It may still be going on, or it was cut off." }),
+      el("p", { textContent: "This exam was cut off: its end was not recorded." }),
       el("button", { type: "button", textContent: "It is over: record its end", on: { click: endIt } })));
   }
   fill(byId("banners"), shownBanners);
