@@ -42,6 +42,7 @@ TWO_MEANINGS = {
     "tib posterior": "the same",
     "peroneal": "the muscles when they are loaded, their tendons when they are pressed",
     "peronei": "the same",
+    "drawer tests": "the plural names both of them, the singular mostly the anterior one",
     "rotations": "the plural names both of them, the singular does not say which",
 }
 

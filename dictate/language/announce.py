@@ -289,10 +289,33 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
         topic = replace(topic, items=before.items + own)
     if not drafts and {item.kind for item in own} == {"structure"} and before.sign():
         return context
-    return replace(context, topic=topic)
+    return replace(context, topic=topic, topic_at=state.utterances)
 
 
 _LISTS_KEPT = 3
+_SHORTEST_LIST = 3
+_SAID_OF = frozenset({"structure", "movement", "test"})
+
+
+def name_list(state: State, parts: Parts, drafts: Sequence[Draft]) -> State:
+    """Keep a list of which nothing was said ("SC joint, clavicle and AC joint, …") for what may follow of the rest."""
+    own = tuple(item for item in parts.targets if not parts.inherited and item.kind in _SAID_OF)
+    if drafts or len({label_of(item) for item in own}) < _SHORTEST_LIST:
+        return state
+    return replace(state, context=replace(state.context, named=own, named_in=state.utterances))
+
+
+def others_of_list(state: State, parts: Parts) -> Parts | None:
+    """Return a frame about "the others" as one about the members of the list just named that had nothing said of them."""
+    context = state.context
+    if "rest" not in parts.kinds or not context.named or state.utterances - context.named_in > 1:
+        return None
+    if any(not parts.inherited and item.kind in _SAID_OF for item in parts.targets):
+        return None
+    here = [entry.finding for entry in state.entries if entry.utterance >= context.named_in]
+    done = {label for finding in here for label in (finding.finding, finding.structure)}
+    left = tuple(item for item in context.named if label_of(item) not in done)
+    return replace(parts, targets=left, inherited=True) if left else None
 
 
 def list_targets(state: State, parts: Parts, drafts: Sequence[Draft], number: int) -> State:

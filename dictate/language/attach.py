@@ -309,7 +309,9 @@ def _compared(items: list[Item]) -> None:
     for index in range(1, len(items)):
         before = items[index - 1]
         numbered = any(item.kind == "quantity" and item.role == "" for item in items[max(0, index - 4) : index])
-        if items[index].kind == "side" and before.kind == "compare" and not numbered:
+        than = "than" in before.text or "compared" in before.text or "versus" in before.text
+        own = than and any(item.kind == "side" for item in items[max(0, index - 4) : index - 1])
+        if items[index].kind == "side" and before.kind == "compare" and (own or not numbered):
             items[index] = replace(items[index], role="compared")
 
 

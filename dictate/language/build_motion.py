@@ -298,7 +298,8 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
         draft.degrees = _with_sign(parts, item, quantity, value, draft)
         if quantity.out_of == 10:
             draft.degrees = None
-        if "compare" in parts.kinds and parts.side:
+        compared = any(item.role == "compared" for item in parts.frame.items)
+        if "compare" in parts.kinds and (parts.side or compared):
             _compare(parts, quantity, draft)
     draft.status = _motion_status(parts, item, has_degrees=draft.degrees is not None)
     draft.severity = parts.severity if draft.status == "reduced" else None
@@ -317,7 +318,9 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
 def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:
     item = next(item for item in parts.frame.items if item.kind == "compare")
     than = "than" in item.text or "compared" in item.text or item.text.endswith((" the", "on"))
-    draft.relative = Relative(amount=quantity.value, less=item.value == "less", side=parts.side, of_the_other=than)
+    other = next((i.value for i in parts.frame.items if i.kind == "side" and i.role == "compared"), "")
+    side, than = (other, True) if other in ("left", "right") else (parts.side, than)
+    draft.relative = Relative(amount=quantity.value, less=item.value == "less", side=side, of_the_other=than)
     draft.degrees = None
     draft.side_said = False
 

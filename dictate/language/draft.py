@@ -190,7 +190,7 @@ def parts_of(
     elif targets and _leans(targets, topic, items):
         targets = topic.items + targets
     elif targets and all(i.kind == "level" for i in targets) and topic.sign() and any(i.is_value() for i in items):
-        targets = tuple(item for item in topic.items if item.kind == "sign") + targets
+        targets = tuple(item for item in topic.items if item.kind in ("sign", "structure")) + targets
     elif (targets and all(item.kind == "structure" for item in targets) and _felt(topic, items)) or (
         targets and all(item.kind == "level" for item in targets)
     ):

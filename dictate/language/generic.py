@@ -12,6 +12,7 @@ from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 _YOU_STATES = frozenset({"have", "do", "are", "got", "feel", "can", "did", "were", "also", "still", "really"})
+_DONE_TO_YOU = frozenset({"give", "giving", "hurt", "hurting", "cause", "causing", "stop", "catch"})
 _INDEFINITE = frozenset({"a", "an", "any"})
 _HAVING = frozenset(
     [
@@ -97,6 +98,8 @@ def _second_person(
             continue
         if any(place in range(m.start, m.end) and m.cue("presence") for m in by_start.values()):
             continue
+        if place > start and tokens[place - 1].norm in _DONE_TO_YOU:
+            continue  # "it does give you pain"
         following = tokens[place + 1].norm if place + 1 < end else ""
         if _norms(tokens, place + 1, place + 3) == ["do", "not"] and _norms(tokens, place + 3, place + 4) != ["have"]:
             return [(place, end, "teaching")]

@@ -146,6 +146,13 @@ def items_of(
         item = _one_or_several(item)
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
+        grade = _GRADES.get(item.text) if section == "resisted_motion" and item.kind == "every" else None
+        if grade:
+            out += [
+                item,
+                replace(item, kind="quantity", quantity=Quantity(start=item.start, end=item.end, value=grade)),
+            ]
+            continue  # "all five" of strengths is a grade, not a count
         if item.kind == "negation" and mention.cue("side"):
             out.append(replace(item, kind="side", value=_cue_value(mention, "side")))  # "neither knee is warm"
         out += _members(item, groups)
@@ -164,6 +171,7 @@ def _one_or_several(item: Item) -> Item:
 
 
 _OUTCOMES = ("positive", "negative")
+_GRADES = {"all three": 3.0, "all four": 4.0, "all five": 5.0}
 _LEVEL_NOUNS = frozenset({"dermatome", "dermatomes"})
 
 

@@ -164,7 +164,7 @@ class Reader:
         carried = ""
         for chunk in _chunks(items, kinds, tokens):
             if chunk.kind != STATEMENT:
-                context = replace(state.context, last_talk=(chunk.kind, state.utterances))
+                context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)
                 state = replace(state, context=context)
                 if may_announce(chunk.kind):
                     state = announce.heading(
@@ -230,7 +230,8 @@ class Reader:
         after_talk = _after_other_talk(context, state.utterances)
         if after_talk and _past(repaired.tokens, frame):
             return state, sentence.side
-        topic = Topic() if after_talk and not _here(repaired.tokens, frame, context) else context.topic
+        fresh = context.topic_at == state.utterances or _here(repaired.tokens, frame, context)
+        topic = Topic() if after_talk and not fresh else context.topic
         near = self.resolver.near(context.region)
         parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
@@ -239,6 +240,8 @@ class Reader:
         if share < self._least:
             return state, carried
         doubtful = doubtful or share < self._sure
+        others = announce.others_of_list(state, parts)
+        parts = others or parts
         copied = ellipsis.copy(state, parts, number)
         if copied is not None:
             return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried
@@ -260,7 +263,8 @@ class Reader:
             drafts = [draft for draft in drafts if not _loose(draft)]
         state = replace(state, context=announce.next_topic(state, parts, drafts))
         state = announce.list_targets(state, parts, drafts, number)
-        drafts = announce.expand(drafts, parts, context, sentence, self.resolver)
+        state = announce.name_list(state, parts, drafts)
+        drafts = drafts if others else announce.expand(drafts, parts, context, sentence, self.resolver)
         if parts.excepting:
             state, drafts = ellipsis.except_from_last(state, parts, drafts, number)
         stated = drafts

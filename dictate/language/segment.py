@@ -97,6 +97,8 @@ class Segmenter:
 
     def _cut_cost(self, link: _Link, left: Item, right: Item) -> float:
         cut = self._w["cut"]
+        if "compare" in (left.kind, right.kind):
+            return float(cut["preposition"])
         if right.kind in _STARTERS or left.kind == "but":
             return float(cut["but"])
         if link.comma:
@@ -108,6 +110,8 @@ class Segmenter:
             return float(cut["nothing"]) + 0.4  # "… two plus both sides cap refill": it belongs to what stands before
         if left.kind == "and" or right.kind == "and":
             return float(cut["and"])
+        if left.kind == "side" and left.text.startswith("in the") and right.kind in ("level", "structure"):
+            return float(cut["nothing"]) + 1.0  # "in the right C7 dermatome": the side belongs to what it stands before
         return float(cut["words"] if link.words else cut["nothing"])
 
     def _frame_cost(self, items: Sequence[Item], links: Sequence[_Link]) -> float:
@@ -208,7 +212,7 @@ class Segmenter:
             cost += 0.3  # "hamstrings four and five": a number a side
         elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
-        sides = {item.value for item in items if item.kind == "side"}
+        sides = {item.value for item in items if item.kind == "side" and item.role != "compared"}
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
         cost += _side_position_cost(items, float(clash["late_side"]))
@@ -237,6 +241,8 @@ class Segmenter:
         both = left.is_target() and right.is_target()
         if link.comma and link.words == ("to",) and left.kind == right.kind == "quantity":
             pass  # "lacks ten, to one fifteen"
+        elif link.comma and left.kind == "region" and "screened" in link.words:
+            pass  # "hips screened, both full"
         elif link.comma:
             cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])
         elif both and left.kind == right.kind and left.mention is not right.mention:

@@ -41,9 +41,12 @@ class Context:
     last_side: str = ""
     injured: OneSide | str = ""
     topic: Topic = field(default_factory=Topic)
+    topic_at: int = -1  # the utterance that named it, if nothing but statements came since
     last_talk: tuple[str, int] = ("", -9)  # the kind of the last talk that made no finding, and its utterance
     listed: tuple[Item, ...] = ()  # what the last sentence gave findings of, in order
     listed_in: tuple[int, int] = (-1, -1)  # the utterance and sentence of that list
+    named: tuple[Item, ...] = ()  # a list that nothing was said of yet: "the others are fine" may follow
+    named_in: int = -1  # its utterance
     lists: tuple[tuple[Item, ...], ...] = ()  # the lists before that one, the latest first
 
 

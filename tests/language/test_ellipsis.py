@@ -72,3 +72,43 @@ def test_the_side_of_the_joint_is_none_of_the_gait() -> None:
 @pytest.mark.parametrize("text", ["His wife says he limps.", "You said it swells, and no locking."])
 def test_what_others_say_is_history(text: str) -> None:
     assert said(f"Right knee. {text}") == []
+
+
+def test_the_others_of_a_list_just_named() -> None:
+    text = "Left shoulder. SC joint, clavicle and AC joint, the AC is tender, the others are fine."
+    assert said(text) == [
+        "left acromioclavicular joint tenderness present",
+        "left sternoclavicular joint tenderness absent",
+        "left clavicle tenderness absent",
+    ]
+
+
+def test_everything_else_of_a_list_of_movements() -> None:
+    text = (
+        "Right wrist. Resisted movements, flexion, extension, ulnar deviation.\nWeak extension, everything else five."
+    )
+    assert said(text) == [
+        "right extension strength reduced",
+        "right flexion strength MRC 5",
+        "right ulnar deviation strength MRC 5",
+    ]
+
+
+def test_all_five_of_strengths_is_a_grade() -> None:
+    text = "Resisted left side, dorsiflexion and plantar flexion four.\nRight side the same movements, all five."
+    assert said(text)[2:] == ["right dorsiflexion strength MRC 5", "right plantar flexion strength MRC 5"]
+
+
+def test_less_than_the_other_side_is_counted_from_it() -> None:
+    text = "Hips. Right internal rotation thirty-five, the left is fifteen degrees less than the right."
+    assert said(text) == ["right internal rotation 35", "left internal rotation 20"]
+
+
+def test_a_level_after_a_list_of_processes_is_one_of_them() -> None:
+    text = "Lumbar spine. Spinous processes tender at L4, L3 isn't."
+    assert said(text)[1] == "midline L3 spinous process tenderness absent"
+
+
+def test_what_is_given_to_you_is_stated() -> None:
+    text = "Left knee. The left quad's a four out of five, and it does give you pain."
+    assert said(text) == ["left quadriceps strength MRC 4 with pain"]
