@@ -18,6 +18,8 @@ FORMAT = 1  # of the data folder
 FORMAT_NAME = "format.toml"
 _NEVER_BEGUN_S = 3600.0  # an exam folder without a single event is left alone for so long: it may be under way
 
+_UNDER_WAY_S = 600.0  # a file that is being written by another command is younger
+
 Step = Callable[[Path], None]
 
 
@@ -68,7 +70,10 @@ def recover(data: Path) -> None:
         complete_import(data)
         for folder in (data, exams_folder(data)):
             for path in folder.glob(f".*{PART}*"):
-                remove_tree(path) if path.is_dir() and not path.is_symlink() else path.unlink()
+                if path.is_dir() and not path.is_symlink():  # of an import: it would hold the lock
+                    remove_tree(path)
+                elif time.time() - path.lstat().st_mtime > _UNDER_WAY_S:
+                    path.unlink()
         for exam in removed_exams(data):
             remove_exam_files(data, exam)
 

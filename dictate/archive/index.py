@@ -149,11 +149,22 @@ class Index:
             record = self._base.execute("SELECT * FROM exam WHERE exam = ?", (exam,)).fetchone()
         return _row(record, ()) if record is not None else None
 
-    def entries_purging(self) -> list[str]:
-        """Return the exams with sound that their journals say was removed."""
+    def current(self) -> dict[str, tuple[ExamRow, bool]]:
+        """Return the rows of exams whose journals did not change, each with whether a purge is to be completed."""
+        known = self._known(any_lexicon=True)
         with self._told():
-            records = self._base.execute("SELECT exam FROM exam WHERE purging ORDER BY exam")
-            return [str(exam) for (exam,) in records]
+            records = self._base.execute("SELECT * FROM exam").fetchall()
+        folder = exams_folder(self.data)
+        return {
+            record["exam"]: (_row(record, ()), bool(record["purging"]))
+            for record in records
+            if known.get(record["exam"]) == stamp_of(f"{folder}/{record['exam']}")
+        }
+
+    def purge_completed(self, exam: str) -> None:
+        """Note that the sound which a journal says was removed is gone."""
+        with self._writing():
+            self._base.execute("UPDATE exam SET purging = 0 WHERE exam = ?", (exam,))
 
     def _matches(self, query: Query, numbers: list[int]) -> dict[int, tuple[str, ...]]:
         """Return the texts of the findings that were found in some exams, a few for each."""
@@ -180,7 +191,7 @@ class Index:
         folder = exams_folder(self.data)
         found: set[str] = set()
         stale: list[str] = []
-        for exam in _exams_in(self.data):
+        for exam in exams_in(self.data):
             if exam in removed:
                 continue
             found.add(exam)
@@ -197,7 +208,8 @@ class Index:
 
     def update(self, exam: str) -> None:
         """Read one exam anew: after its journal was written to."""
-        if is_exam_id(exam) and stamp_of(exams_folder(self.data) / exam) != Stamp():
+        there = is_exam_id(exam) and os.path.lexists(exams_folder(self.data) / exam)
+        if there and exam not in removed_exams(self.data):
             self.put([self.entry(exam)])
         else:
             self.forget(exam)
@@ -242,12 +254,12 @@ class Index:
             self._base.execute("DELETE FROM finding WHERE id BETWEEN ? AND ?", span)
             self._base.execute("DELETE FROM exam WHERE number = ?", (record[0],))
 
-    def _known(self) -> dict[str, Stamp]:
+    def _known(self, *, any_lexicon: bool = False) -> dict[str, Stamp]:
         """Return the stamps of what is kept, without what another lexicon may read otherwise."""
         with self._told():
             records = self._base.execute(
-                "SELECT exam, size, mtime_ns FROM exam WHERE lexicon IN ('', ?) AND NOT (sealed AND ?)",
-                (self._lexicon, self._opener is not None),
+                "SELECT exam, size, mtime_ns FROM exam WHERE (? OR lexicon IN ('', ?)) AND NOT (sealed AND ?)",
+                (any_lexicon, self._lexicon, self._opener is not None),
             )
             return {exam: Stamp(size, mtime_ns) for exam, size, mtime_ns in map(tuple, records)}
 
@@ -398,7 +410,7 @@ def rebuild(data: Path, *, opener: Opener | None = None, lexicon_dir: Path | Non
         return index.refresh(everything=True)
 
 
-def _exams_in(data: Path) -> Iterator[str]:
+def exams_in(data: Path) -> Iterator[str]:
     """Yield what is called as an exam is; a link or a file among them is listed as damaged."""
     try:
         with os.scandir(exams_folder(data)) as entries:

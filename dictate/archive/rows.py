@@ -7,7 +7,7 @@ import re
 import stat
 import unicodedata
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal, NamedTuple
@@ -122,18 +122,21 @@ def entry_of(folder: Path, make_reader: MakeReader, *, lexicon: str, decrypt: De
         lexicon: digest of the reader's lexicon.
         decrypt: opens sealed files, where the archive is unlocked.
     """
-    stamp = stamp_of(folder)
-    bare = ExamRow(exam=folder.name, at=_began(folder.name))
+    facts = facts_of(folder, decrypt=decrypt)
+    if facts.row.sealed or facts.row.source is None:  # there is nothing to make a note of
+        return facts
     try:
         reading = reading_of(folder, decrypt=decrypt)
+        note, frozen = note_of(reading.events if reading else (), make_reader)
+        findings = findings_of(note)
     except _UNREADABLE as error:
-        return Entry(_but(bare, damaged=str(error)), stamp)
-    if reading is None:
-        return Entry(_but(bare, damaged=None, sealed=True), stamp)
-    if not reading.events:
-        why = f"line {reading.broken_line} of its journal {reading.why}" if reading.broken_line else NEVER_BEGUN
-        return Entry(_but(bare, damaged=why), stamp, chain=reading.chain)
-    return _entry(folder, reading, stamp, make_reader, lexicon)
+        damaged = facts.row.damaged or f"its note cannot be made ({error})"
+        return replace(facts, row=facts.row._replace(damaged=damaged))
+    row = facts.row._replace(
+        region=note.exam.region, injured_side=note.exam.injured_side, findings=len(note.findings),
+        doubts=sum(bool(finding.doubts) for finding in note.findings),
+    )  # fmt: skip
+    return replace(facts, row=row, findings=findings, lexicon="" if frozen else lexicon)
 
 
 def reading_of(folder: Path, *, decrypt: Decrypt | None = None) -> Reading | None:
@@ -175,7 +178,7 @@ def finding_text(finding: Finding, region: str) -> str:
 
     >>> finding_text(Finding(section="palpation", region="knee", side="left", finding="effusion", status="absent"),
     ...     "knee")
-    'effusion: none (left)'
+    'effusion: absent (left)'
     """
     from dictate.note.describe import finding_name, side_text, value_words
 
@@ -184,38 +187,39 @@ def finding_text(finding: Finding, region: str) -> str:
     return f"{finding_name(finding, region)}{f': {value}' if value else ''}{f' ({side})' if side else ''}"
 
 
-def _entry(folder: Path, reading: Reading, stamp: Stamp, make_reader: MakeReader, lexicon: str) -> Entry:
-    events = reading.events
-    damaged = f"line {reading.broken_line} of its journal {reading.why}" if reading.broken_line is not None else None
-    note: Note | None = None
-    frozen = False
+def facts_of(folder: Path, *, decrypt: Decrypt | None = None) -> Entry:
+    """Return what an exam's journal tells without its note: it takes no lexicon, and is quick. It never raises."""
+    stamp = stamp_of(folder)
+    bare = ExamRow(exam=folder.name, at=_began(folder.name))
     try:
-        opened = opened_of(events)
-        if opened.exam != folder.name:
-            damaged = damaged or f"its journal is that of another exam ({opened.exam[:40]})"
-        note, frozen = note_of(events, make_reader)
+        reading = reading_of(folder, decrypt=decrypt)
+        if reading is None:
+            return Entry(bare._replace(sealed=True), stamp)
+        if reading.events:
+            return _facts(folder, reading, stamp)
     except _UNREADABLE as error:
-        damaged = damaged or f"its note cannot be made ({error})"
-        bare = ExamRow(exam=folder.name, at=_began(folder.name))
-        return Entry(_but(bare, damaged=damaged), stamp, chain=reading.chain)
-    ending, signatures = ending_of(events), signatures_of(events)
+        return Entry(bare._replace(damaged=str(error)), stamp)
+    why = f"line {reading.broken_line} of its journal {reading.why}" if reading.broken_line else NEVER_BEGUN
+    return Entry(bare._replace(damaged=why), stamp, chain=reading.chain)
+
+
+def _facts(folder: Path, reading: Reading, stamp: Stamp) -> Entry:
+    events = reading.events
+    opened, ending, signatures = opened_of(events), ending_of(events), signatures_of(events)
+    damaged = f"its journal is that of another exam ({opened.exam[:40]})" if opened.exam != folder.name else None
+    if reading.broken_line is not None:
+        damaged = f"line {reading.broken_line} of its journal {reading.why}"
     kept = {sound.file for sound in sound_files(events) if _has_sound(folder, sound.file)}
     purged = purged_files(events)
     row = ExamRow(
-        exam=folder.name, at=opened.at.astimezone(UTC), state=_state(events), region=note.exam.region,
-        injured_side=note.exam.injured_side, source=opened.source, patient=opened.patient, age=opened.age,
-        sex=opened.sex, utterances=len(utterances_of(events)),
-        decisions=sum(isinstance(event, Edited) for event in events), findings=len(note.findings),
-        doubts=sum(bool(finding.doubts) for finding in note.findings),
-        seconds=ending.seconds if ending else None, sound=bool(kept - purged),
-        ended=ending.at.astimezone(UTC) if ending else None,
+        exam=folder.name, at=opened.at.astimezone(UTC), state=_state(events), source=opened.source,
+        patient=opened.patient, age=opened.age, sex=opened.sex, utterances=len(utterances_of(events)),
+        decisions=sum(isinstance(event, Edited) for event in events), seconds=ending.seconds if ending else None,
+        sound=bool(kept - purged), ended=ending.at.astimezone(UTC) if ending else None,
         signed_by=signatures[-1].name if signatures else None,
         signed_at=signatures[-1].at.astimezone(UTC) if signatures else None, damaged=damaged,
     )  # fmt: skip
-    return Entry(
-        row, stamp, findings_of(note), chain=reading.chain, lexicon="" if frozen else lexicon,
-        purging=bool(kept & purged),
-    )  # fmt: skip
+    return Entry(row, stamp, chain=reading.chain, purging=bool(kept & purged))
 
 
 def findings_of(note: Note) -> tuple[FindingText, ...]:
@@ -247,7 +251,3 @@ def _began(exam: str) -> datetime:
         return datetime.strptime(exam[:17], "%Y-%m-%dT%H%M%S").replace(tzinfo=UTC)
     except ValueError:  # digits that make no date
         return datetime(1970, 1, 1, tzinfo=UTC)
-
-
-def _but(row: ExamRow, *, damaged: str | None, sealed: bool = False) -> ExamRow:
-    return ExamRow(exam=row.exam, at=row.at, damaged=damaged, sealed=sealed)

@@ -1,4 +1,8 @@
-"""What is done at a start: sound that has been kept for long enough is removed, and what was cut short is completed."""
+"""What is done at a start: sound that has been kept for long enough is removed, and what was cut short is completed.
+
+It reads no note and no lexicon, so that a start does not wait for it: the index tells of what did not change, the
+journals of the rest. What is removed is always decided by the journal.
+"""
 
 from __future__ import annotations
 
@@ -8,12 +12,12 @@ from pathlib import Path
 
 from dictate.archive.errors import ArchiveError
 from dictate.archive.folder import open_data, remove_never_begun
-from dictate.archive.index import Index
+from dictate.archive.index import Index, exams_in
 from dictate.archive.purge import complete_purge, purge_sound
-from dictate.archive.query import Query
-from dictate.archive.rows import ExamRow, reading_of
+from dictate.archive.removed import removed_exams
+from dictate.archive.rows import ExamRow, facts_of, reading_of
 from dictate.archive.settings import Retention, read_retention
-from dictate.archive.vault import Vault, is_sealed
+from dictate.archive.vault import Vault
 from dictate.errors import DictateError
 from dictate.journal.exam import exams_folder
 
@@ -44,31 +48,30 @@ def tidy(data: Path, *, vault: Vault | None = None, now: datetime | None = None)
         return Tidied()
     retention = read_retention(data)
     moment = now or datetime.now(UTC)
+    decrypt = vault.read if vault else None
     with Index(data, opener=vault) as index:
-        index.refresh()
-        rows = index.search(Query())
-        purging = index.entries_purging()
-        never = remove_never_begun(data, [row.exam for row in rows if row.damaged and not row.findings])
+        current, removed = index.current(), removed_exams(data)
+        rows: list[tuple[ExamRow, bool]] = []
+        for exam in exams_in(data):
+            if exam not in removed:
+                facts = None if exam in current else facts_of(exams_folder(data) / exam, decrypt=decrypt)
+                rows.append((facts.row, facts.purging) if facts else current[exam])
         purged, completed, failed = [], [], []
-        for exam in purging:
+        for row, purging in rows:
             try:
-                _complete(data, exam, vault)
-                completed.append(exam)
+                if purging:
+                    _complete(data, row.exam, vault)
+                    index.purge_completed(row.exam)
+                    completed.append(row.exam)
+                if row.sound and is_due(row, retention, moment):
+                    fresh = facts_of(exams_folder(data) / row.exam, decrypt=decrypt).row
+                    if is_due(fresh, retention, moment):
+                        purge_sound(data, row.exam, why=_why(retention, fresh), vault=vault)
+                        purged.append(row.exam)
             except DictateError as error:
                 failed.append(str(error))
-        for row in rows:
-            if row.sound and is_due(row, retention, moment):
-                fresh = index.entry(row.exam).row  # an index is for finding: what is removed is decided by the journal
-                if not is_due(fresh, retention, moment):
-                    continue
-                try:
-                    purge_sound(data, row.exam, why=_why(retention, row), vault=vault)
-                    purged.append(row.exam)
-                except DictateError as error:
-                    failed.append(str(error))
-        for exam in {*purged, *completed, *never}:
-            index.update(exam)
-    locked_up = sum(row.sealed for row in rows) if is_sealed(data) and not retention.keeps_all else 0
+    never = remove_never_begun(data, [row.exam for row, _ in rows if row.damaged])
+    locked_up = 0 if retention.keeps_all else sum(row.sealed for row, _ in rows)
     return Tidied(tuple(purged), tuple(completed), tuple(never), locked_up, tuple(failed))
 
 

@@ -80,7 +80,8 @@ class ExamFolder:
     def of(cls, data: Path, exam: str) -> ExamFolder:
         """Return the folder of an exam by its id. Raises JournalError if there is no such exam."""
         folder = cls(exams_folder(data) / exam)
-        if not is_exam_id(exam) or not folder.journal_path.is_file():
+        linked = folder.path.is_symlink() or folder.journal_path.is_symlink()  # what lies elsewhere is no exam of ours
+        if not is_exam_id(exam) or linked or not folder.journal_path.is_file():
             raise JournalError(f"there is no exam {exam[:60]!r} in {data}; `dictate review` lists those that there are")
         return folder
 

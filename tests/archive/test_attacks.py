@@ -22,7 +22,7 @@ from dictate.archive.restore import import_archive
 from dictate.archive.tidy import tidy
 from dictate.errors import DictateError
 from dictate.journal.events import EVENT
-from dictate.journal.exam import exam_ids, exams_folder
+from dictate.journal.exam import ExamFolder, exam_ids, exams_folder
 from dictate.journal.journal import START, chained, read_journal
 from tests.archive.made import DATED, content_of, keep
 
@@ -140,6 +140,15 @@ def test_a_link_in_place_of_an_exam_is_listed_as_damaged(data: Path, tmp_path: P
     (exams_folder(data) / EXAM).rename(elsewhere)
     (exams_folder(data) / EXAM).symlink_to(elsewhere)
     assert "link" in (_listed(data)[EXAM] or "")
+
+
+@pytest.mark.parametrize("name", [".", "journal.jsonl"])
+def test_an_exam_is_not_opened_through_a_link(data: Path, tmp_path: Path, name: str) -> None:
+    place = exams_folder(data) / EXAM / name
+    place.rename(tmp_path / "elsewhere")
+    place.symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(DictateError):
+        ExamFolder.of(data, EXAM)
 
 
 def test_a_sound_file_is_never_named_outside_the_exam(data: Path) -> None:

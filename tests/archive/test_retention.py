@@ -94,6 +94,25 @@ def test_an_exam_whose_sound_was_purged_is_as_it_was_signed(tmp_path: Path) -> N
     assert check(folder.journal_path).faults == ()
 
 
+def test_a_start_reads_no_note_and_no_lexicon(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = keep(tmp_path, sound_s=0.1)
+    write_retention(tmp_path, Retention(sound_days=0))
+    monkeypatch.setattr(Index, "_reader", lambda _: pytest.fail("the lexicon was read"))
+    assert tidy(tmp_path).purged == (folder.exam,)
+
+
+@pytest.mark.parametrize("indexed", [True, False])
+def test_a_purge_that_was_cut_short_is_completed_once(tmp_path: Path, indexed: bool) -> None:
+    folder = keep(tmp_path, sound_s=0.1)
+    journal = Journal(folder.journal_path)
+    journal.append(Purged(files=["sound-001.wav"], why="test"))
+    journal.close()
+    if indexed:
+        with Index(tmp_path) as index:
+            index.refresh()
+    assert (tidy(tmp_path).completed, sound_names(folder), tidy(tmp_path).completed) == ((folder.exam,), [], ())
+
+
 def test_sound_that_was_deleted_by_hand_is_a_fault(tmp_path: Path) -> None:
     folder = keep(tmp_path, sound_s=0.1, signed=True)
     (folder.path / "sound-001.wav").unlink()
