@@ -118,7 +118,7 @@ def list_exams(options: argparse.Namespace) -> None:
         side=options.side, patient=options.patient, state=options.state, open_doubts=options.doubts,
         limit=None if options.all or options.json else _SHOWN,
     )  # fmt: skip
-    with _index(data, _vault(data, needed=False)) as index:
+    with _index(data, open_vault(data, needed=False)) as index:
         index.refresh()
         rows = index.search(query)
         further = index.count(query) - len(rows) if len(rows) == _SHOWN else 0
@@ -142,7 +142,7 @@ def show_exam(options: argparse.Namespace) -> None:
 
     data = _need(options)
     folder = exams_folder(data) / _exam(data, options.exam)
-    vault = _vault(data, needed=_is_sealed(folder))
+    vault = open_vault(data, needed=_is_sealed(folder))
     decrypt = vault.read if vault else None
     reading = reading_of(folder, decrypt=decrypt)
     if reading is None:
@@ -186,7 +186,7 @@ def about_exam(options: argparse.Namespace) -> None:
     data = _need(options)
     if options.patient is None and options.age is None and options.sex is None and not options.forget:
         raise ArchiveUsage("give --patient, --age, --sex or --forget; see dictate archive about --help")
-    vault = _vault(data, needed=True)
+    vault = open_vault(data, needed=True)
     with _opened(data, options.exam, vault, journal_only=True) as folder:
         journal = Journal(folder.journal_path)
         try:
@@ -206,7 +206,7 @@ def make_index(options: argparse.Namespace) -> None:
     from dictate.archive.index import rebuild
 
     data = _need(options)
-    count = rebuild(data, opener=_vault(data, needed=False))
+    count = rebuild(data, opener=open_vault(data, needed=False))
     print(f"{count} exams are in the index")
 
 
@@ -238,7 +238,7 @@ def tidy_now(options: argparse.Namespace) -> int:
     from dictate.archive.tidy import tidy
 
     data = _need(options)
-    done = tidy(data, vault=_vault(data, needed=False))
+    done = tidy(data, vault=open_vault(data, needed=False))
     print(f"sound removed of {len(done.purged)} exams; {len(done.completed)} removals completed")
     if done.never_begun:
         print(f"{len(done.never_begun)} folders removed in which nothing was ever recorded")
@@ -262,7 +262,7 @@ def purge_exam(options: argparse.Namespace) -> None:
         if input(f"Remove {exam}: {what}, for good? Type yes: ").strip().casefold() != "yes":
             print("nothing was removed")
             return
-    vault = _vault(data, needed=options.sound_only)
+    vault = open_vault(data, needed=options.sound_only)
     if options.sound_only:
         gone = purge_sound(data, exam, why=options.why or "by hand", vault=vault)
         print(f"{exam}: {len(gone) or 'no'} sound file{'' if len(gone) == 1 else 's'} removed")
@@ -285,7 +285,7 @@ def seal_exams(options: argparse.Namespace) -> None:
         typed = None if options.keyring else _new_passphrase("Passphrase for the exams")
         vault = begin_sealing(data, passphrase=typed, keyring=options.keyring)
     else:
-        opened = _vault(data, needed=True)
+        opened = open_vault(data, needed=True)
         if opened is None:
             raise ArchiveUsage("the archive is sealed; give its passphrase")
         vault = opened
@@ -307,7 +307,7 @@ def unseal_exams(options: argparse.Namespace) -> None:
     if not is_sealed(data):
         print("nothing is sealed here")
         return
-    vault = _vault(data, needed=True)
+    vault = open_vault(data, needed=True)
     if vault is None:
         raise ArchiveUsage("the archive is sealed; give its passphrase")
     if options.exam:
@@ -335,7 +335,7 @@ def import_exams(options: argparse.Namespace) -> None:
     from dictate.archive.restore import import_archive
 
     data = _need(options, make=True)
-    vault = _vault(data, needed=False)
+    vault = open_vault(data, needed=False)
     done = import_archive(
         data, Path(options.file), exams=options.exams or None, extend=options.extend, again=options.again,
         passphrase=lambda: _typed_passphrase("Passphrase of the backup: "), decrypter=vault,
@@ -397,7 +397,7 @@ def _opened(data: Path, exam: str, vault: Vault | None, *, journal_only: bool) -
     return vault.opened(exam, journal_only=journal_only) if vault else nullcontext(ExamFolder.of(data, exam))
 
 
-def _vault(data: Path, *, needed: bool) -> Vault | None:
+def open_vault(data: Path, *, needed: bool) -> Vault | None:
     """Return the vault of a sealed archive. `needed`: say so where nobody gives a passphrase."""
     from dictate.archive.vault import unlock
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import argparse
 import getpass
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -38,17 +41,23 @@ def review_page(options: argparse.Namespace) -> None:
     import threading
     import webbrowser
 
-    with start_review(options) as server:
+    from dictate.data_folder import data_folder
+
+    data = data_folder(options.data)
+    with plain_exam(data, options.exam), start_review(options) as server:
         link = server.url if not options.exam else server.url.replace("/?", f"/review/{options.exam}?")
         print(f"Review page: {link}", flush=True)
         print("It is for you at this machine; the link is its key. Ctrl+C ends it.", flush=True)
+        if not options.exam and (sealed := _sealed_exams(data)):
+            print(f"{sealed} sealed exams are not listed; name one to open it: dictate review EXAM", flush=True)
         if not options.no_browser:
             webbrowser.open(link)
         threading.Event().wait()
 
 
-def start_review(options: argparse.Namespace) -> RunningServer:
-    """Start the server of the page and return it, running."""
+@contextmanager
+def start_review(options: argparse.Namespace) -> Iterator[RunningServer]:
+    """Give the server of the page, running."""
     from dictate.data_folder import chosen_lexicon, data_folder
     from dictate.interface import reader_of
     from dictate.journal.exam import ExamFolder
@@ -62,7 +71,39 @@ def start_review(options: argparse.Namespace) -> RunningServer:
         ExamFolder.of(data, options.exam)  # said here, in a line, and not first on the page
     desk = Desk(data, reader_of(chosen_lexicon(options.lexicon, data=data)))
     routes = ReviewRoutes(desk, FolderScan(data), reviewer=options.name or _login())
-    return serve(routes.routes(), port=options.port)
+    try:
+        with serve(routes.routes(), port=options.port) as server:
+            yield server
+    finally:
+        desk.close()
+
+
+@contextmanager
+def plain_exam(data: Path, exam: str | None) -> Iterator[None]:
+    """Hold a sealed exam open while it is worked with; it is sealed again afterwards."""
+    from dictate.archive.vault import sealed_files
+    from dictate.cli.archive_command import open_vault
+    from dictate.journal.exam import exams_folder, is_exam_id
+
+    if exam is None or not is_exam_id(exam) or not sealed_files(exams_folder(data) / exam):
+        yield
+        return
+    vault = open_vault(data, needed=True)
+    with vault.opened(exam) if vault else nullcontext():
+        yield
+
+
+def _sealed_exams(data: Path) -> int:
+    from dictate.journal.exam import exam_ids, exams_folder
+
+    return sum(_is_sealed(exams_folder(data) / exam) for exam in exam_ids(data))
+
+
+def _is_sealed(folder: Path) -> bool:
+    from dictate.archive.vault import sealed_files
+    from dictate.journal.exam import JOURNAL_NAME
+
+    return bool(sealed_files(folder)) and not (folder / JOURNAL_NAME).exists()
 
 
 def _login() -> str:
@@ -75,11 +116,20 @@ def _login() -> str:
 def verify_exams(options: argparse.Namespace) -> int:
     """Show who signed and changed what, and whether an exam is as it was written; exit with 1 if it is not."""
     from dictate.data_folder import data_folder
+
+    data = data_folder(options.data)
+    with plain_exam(data, options.exam):
+        return _verified(options, data)
+
+
+def _verified(options: argparse.Namespace, data: Path) -> int:
     from dictate.errors import JournalError
     from dictate.review.verify import folders_of, verify
 
-    data = data_folder(options.data)
     folders = folders_of(options.exam, data)
+    if options.exam is None and (sealed := _sealed_exams(data)):
+        folders = [folder for folder in folders if not _is_sealed(folder)]
+        print(f"{sealed} sealed exams were not looked at; name one to open it: dictate verify EXAM")
     faulty = 0
     borne = False
     for folder in folders:

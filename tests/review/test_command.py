@@ -1,0 +1,83 @@
+"""`dictate review` and `dictate verify` as they are called, and what they do with a sealed exam."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import urllib.request
+
+import pytest
+
+from dictate.archive.vault import begin_sealing, sealed_files
+from dictate.cli.main import main
+from dictate.journal.exam import JOURNAL_NAME
+from tests.review.exams import doubtful_exam
+
+
+@pytest.fixture
+def run(data, tmp_path):
+    """Start `dictate review`; the link that it printed."""
+    (tmp_path / "passphrase").write_text("a long passphrase of no use elsewhere\n")
+    (tmp_path / "passphrase").chmod(0o600)
+    environment = {**os.environ, "DICTATE_PASSPHRASE_FILE": str(tmp_path / "passphrase")}
+    started = []
+
+    def work(*arguments):
+        command = [sys.executable, "-m", "dictate", "review", "--data", str(data), "--no-browser", *arguments]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment)
+        started.append(process)
+        return process, re.search(r"http://\S+", process.stdout.readline())[0]
+
+    yield work
+    for process in started:
+        process.kill()
+        process.wait()
+
+
+def test_the_link_that_is_printed_opens_the_exam(run, exam):
+    process, link = run(exam[0].exam)
+    opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+    assert b"Review of an exam" in opener.open(link, timeout=20).read()
+    process.send_signal(signal.SIGINT)
+    assert process.wait(timeout=20) == 130
+
+
+@pytest.fixture
+def sealed(data, monkeypatch, tmp_path):
+    folder, journal = doubtful_exam(data)
+    journal.close()
+    monkeypatch.setenv("DICTATE_PASSPHRASE_FILE", str(tmp_path / "passphrase"))
+    (tmp_path / "passphrase").write_text("a long passphrase of no use elsewhere\n")
+    (tmp_path / "passphrase").chmod(0o600)
+    begin_sealing(data, passphrase="a long passphrase of no use elsewhere").seal_all()
+    assert not folder.journal_path.exists()
+    return folder
+
+
+def test_a_sealed_exam_is_open_while_it_is_reviewed_and_sealed_again(run, sealed):
+    process, _ = run(sealed.exam)
+    assert (sealed.path / JOURNAL_NAME).exists()
+    process.send_signal(signal.SIGINT)
+    process.wait(timeout=20)
+    assert sealed_files(sealed.path) and not (sealed.path / JOURNAL_NAME).exists()
+
+
+def test_a_sealed_exam_is_verified_when_named(sealed, data, capsys):
+    assert main(["verify", sealed.exam, "--data", str(data)]) == 0
+    assert "as it was written" in capsys.readouterr().out
+    assert not (sealed.path / JOURNAL_NAME).exists()
+
+
+def test_sealed_exams_that_are_not_named_are_counted(sealed, data, capsys):
+    assert main(["verify", "--data", str(data)]) == 0
+    assert "1 sealed exams were not looked at" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("arguments", [["2026-01-01T000000-aaaa"], ["--port", "99999"], ["../x"], ["--prot", "1"]])
+def test_what_cannot_be_shown_gets_one_line(data, exam, capsys, arguments):
+    assert main(["review", *arguments, "--data", str(data), "--no-browser"]) == 2
+    captured = capsys.readouterr()
+    assert (captured.out, captured.err.count("\n")) == ("", 1)
