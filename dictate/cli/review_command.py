@@ -58,19 +58,20 @@ def review_page(options: argparse.Namespace) -> None:
 @contextmanager
 def start_review(options: argparse.Namespace) -> Iterator[RunningServer]:
     """Give the server of the page, running."""
+    from dictate.cli.review_exams import IndexedExams
     from dictate.data_folder import chosen_lexicon, data_folder
     from dictate.interface import reader_of
     from dictate.journal.exam import ExamFolder
     from dictate.review.desk import Desk
-    from dictate.review.exams import FolderScan
     from dictate.review.routes import ReviewRoutes
     from dictate.web.server import serve
 
     data = data_folder(options.data)
     if options.exam:
         ExamFolder.of(data, options.exam)  # said here, in a line, and not first on the page
-    desk = Desk(data, reader_of(chosen_lexicon(options.lexicon, data=data)))
-    routes = ReviewRoutes(desk, FolderScan(data), reviewer=options.name or _login())
+    lexicon = chosen_lexicon(options.lexicon, data=data)
+    desk = Desk(data, reader_of(lexicon))
+    routes = ReviewRoutes(desk, IndexedExams(data, lexicon_dir=lexicon), reviewer=options.name or _login())
     try:
         with serve(routes.routes(), port=options.port) as server:
             yield server

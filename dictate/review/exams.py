@@ -28,6 +28,8 @@ class Listed:
     closed: bool = False
     signed_by: str | None = None
     trouble: str | None = None
+    doubts: int | None = None  # findings still to check; None where nobody read the words
+    changed: bool = False  # since it was signed, no addendum yet
 
 
 class ExamList(Protocol):

@@ -13,6 +13,7 @@ import pytest
 
 from dictate.archive.vault import begin_sealing, sealed_files
 from dictate.cli.main import main
+from dictate.cli.review_exams import IndexedExams
 from dictate.journal.exam import JOURNAL_NAME
 from tests.review.exams import doubtful_exam
 
@@ -74,6 +75,19 @@ def test_a_sealed_exam_is_verified_when_named(sealed, data, capsys):
 def test_sealed_exams_that_are_not_named_are_counted(sealed, data, capsys):
     assert main(["verify", "--data", str(data)]) == 0
     assert "1 sealed exams were not looked at" in capsys.readouterr().out
+
+
+def test_the_list_from_the_index_knows_what_is_left_to_check(data, exam):
+    listed = IndexedExams(data).exams()
+    assert [(one.exam, one.doubts, one.closed) for one in listed] == [(exam[0].exam, 7, True)]
+
+
+def test_the_list_from_the_index_leaves_sealed_exams_out(sealed, data):
+    assert IndexedExams(data).exams() == []
+
+
+def test_the_list_of_a_folder_that_is_not_there_is_empty(data):
+    assert IndexedExams(data).exams() == []
 
 
 @pytest.mark.parametrize("arguments", [["2026-01-01T000000-aaaa"], ["--port", "99999"], ["../x"], ["--prot", "1"]])

@@ -49,7 +49,12 @@ function offer(one) {
 }
 
 function row(exam) {
-  const state = exam.trouble ? "damaged or changed" : exam.signed_by ? `signed by ${exam.signed_by}` : exam.closed ? "to review" : "not ended";
+  const state = exam.trouble ? "damaged or changed"
+    : exam.changed ? `changed since ${exam.signed_by} signed`
+    : exam.signed_by ? `signed by ${exam.signed_by}`
+    : !exam.closed ? "not ended"
+    : exam.doubts === null ? "to review"
+    : exam.doubts ? `${exam.doubts} to check` : "to sign";
   return el("tr", {},
     el("td", { textContent: exam.opened_at ? when(exam.opened_at) : "–" }),
     el("td", {}, el("a", { href: `/review/${encodeURIComponent(exam.exam)}`, textContent: exam.exam })),
