@@ -113,10 +113,10 @@ class Socket:
         )
         peer = Peer(response, asyncio.get_running_loop())
         everyone.add(peer)  # counted before it is opened, lest many open at once
+        self._peers.add(peer)  # and told from now on: what comes while it opens is kept for it
         writing: asyncio.Task[None] | None = None
         try:
             await response.prepare(request)
-            self._peers.add(peer)
             writing = asyncio.create_task(peer.write())
             if self._opened:
                 await self._opened(peer)

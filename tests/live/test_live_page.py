@@ -38,7 +38,7 @@ STATES: dict[str, dict[str, Any]] = {
     "standing by": {"state": "standing_by", "side": "both"},
     "microphone lost": {"state": "microphone_lost", "notice": "The USB microphone is gone."},
     "disk full": {"state": "disk_full"},
-    "behind": {"lag_s": 7.2, "level": "quiet"},
+    "behind": {"lag_s": 17.2, "level": "quiet"},
     "answer": {"answer": f"Left to do: {'patellar tendon, tibial tuberosity, ' * 5}and the rest."},
     "closed": {"state": "closed"},
 }  # fmt: skip
@@ -192,9 +192,20 @@ def test_a_state_in_which_nothing_is_written_is_said_large(see, state, words):
     assert live.page.locator("#alarm svg").is_visible()
 
 
-def test_a_delay_is_said_large(see):
-    live = see(lag_s=7.4)
-    assert live.text("#alarm-what") == "Behind by 7 seconds"
+def test_a_long_delay_is_said_large(see):
+    live = see(lag_s=14.4)
+    assert live.text("#alarm-what") == "Behind by 14 seconds"
+
+
+def test_a_short_delay_stands_beside_the_state(see):
+    live = see(lag_s=4.4)
+    assert (live.text("#state"), live.text("#alarm-what")) == ("Listening, 4 s behind", "")
+
+
+def test_a_delay_that_goes_up_and_down_does_not_come_and_go(see):
+    live = see(lag_s=12)
+    live.show(lag_s=8)
+    assert live.text("#alarm-what") == "Behind by 8 seconds"
 
 
 def test_a_state_that_the_page_does_not_know_is_not_taken_for_listening(see):

@@ -8,7 +8,6 @@ const STATES = { // word, shape, what it means and what to do (nothing while lis
   starting: ["Starting", "paused", "Wait: nothing is heard yet.", true],
   listening: ["Listening", "listening", "", true],
   standing_by: ["Standing by", "paused", "What is said now makes no findings.", true],
-  lagging: ["Listening", "listening", "", true],
   microphone_lost: ["Microphone lost", "stopped", "What is said now is not heard. The program keeps looking for it.", false],
   disk_full: ["Disk full", "stopped", "What is said now is not kept. Make room on the disk.", false],
   closed: ["Examination closed", "closed", "Nothing is heard any more. The note waits for its review.", true],
@@ -17,7 +16,8 @@ const LEVELS = {
   good: "Sound good", quiet: "Sound too quiet: come nearer or speak up", clipping: "Sound too loud: microphone further away",
   silent: "No sound for a while",
 };
-const BEHIND_S = 3; // from here on the delay is shown large
+const LATE_S = 2; // from here on the delay stands beside the state
+const BEHIND_S = 10; // from here on it is shown large, until it is half of that: a banner that comes and goes is no calm
 const SIZES = 6; // of the last finding, in live.css
 const READABLE = 5; // of these are large enough while the plan is there
 
@@ -46,7 +46,8 @@ export function show(view, trouble) {
   setShape(by("alarm-shape"), trouble ? "stopped" : does ? shape : "behind");
   by("alarm").classList.toggle("behind", !trouble && !does);
   showAlarm(trouble ?? (does ? [word, view.notice && !calm ? `${does} ${view.notice}` : does] : behind(view)), trouble ? false : calm);
-  setText("state-word", trouble ? trouble[0] : word);
+  const late = view.state === "listening" && view.lag_s >= LATE_S ? `, ${Math.round(view.lag_s)} s behind` : "";
+  setText("state-word", trouble ? trouble[0] : word + late);
   setShape(by("state-shape"), trouble ? "stopped" : shape);
   showNews(view);
   setText("notice", calm && view.notice ? view.notice : "");
@@ -56,8 +57,11 @@ export function show(view, trouble) {
   fit();
 }
 
+let isBehind = false;
+
 function behind(view) {
-  if (!(view.lag_s > BEHIND_S)) return ["", ""];
+  isBehind = view.lag_s > (isBehind ? BEHIND_S / 2 : BEHIND_S);
+  if (!isBehind) return ["", ""];
   return [`Behind by ${Math.round(view.lag_s)} seconds`, "Go on; everything is kept and will be shown."];
 }
 
