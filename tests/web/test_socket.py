@@ -21,7 +21,7 @@ async def _open(server: RunningServer, talk: Talk | None = None, **headers: str)
     async with aiohttp.ClientSession() as session:
         try:
             async with session.ws_connect(f"{server.address}/socket", headers=name) as socket:
-                return await talk(socket) if talk else 101
+                return await asyncio.wait_for(talk(socket), 20) if talk else 101
         except aiohttp.WSServerHandshakeError as error:
             return error.status
 
