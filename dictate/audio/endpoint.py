@@ -45,6 +45,7 @@ class Endpointer:
 
     def __init__(self, options: EndpointOptions | None = None) -> None:
         self._options = options or EndpointOptions()
+        self._lead_out = round(self._options.lead_out_s / _WINDOW_S)  # windows
         self._detector = VoiceDetector()
         self._rest = np.zeros(0, dtype=np.float32)  # less than a window, kept for the next frame
         self._windows: list[Samples] = []  # the lead-in, and then the utterance so far
@@ -57,6 +58,22 @@ class Endpointer:
     def pending(self) -> SpokenSpan | None:
         """Return the speech that goes on, so far, or None outside speech. Its start stays the same until it ends."""
         return None if self._last_speech is None else self._span(len(self._windows))
+
+    @property
+    def silent_s(self) -> float:
+        """Seconds since the last speech of what goes on; 0 outside speech."""
+        return 0.0 if self._last_speech is None else (len(self._windows) - 1 - self._last_speech) * _WINDOW_S
+
+    def settled(self) -> SpokenSpan | None:
+        """Return the span that comes next if nobody speaks until the pause is over, once its sound is all there.
+
+        It differs from the one that comes in its `endpoint_s` only. None while that cannot be told.
+        """
+        if self._last_speech is None:
+            return None
+        end = self._padded_end(self._last_speech + 1)
+        complete = end == self._last_speech + 1 + self._lead_out
+        return self._span(end) if complete and self._spoke_enough(self._last_speech + 1) else None
 
     def accept(self, frame: Frame) -> Iterator[SpokenSpan]:
         """Take the next frame; yield each span that ended in it."""
@@ -105,12 +122,19 @@ class Endpointer:
 
     def _close(self, speech_end: int) -> SpokenSpan | None:
         """Return the utterance whose speech ends before window `speech_end`, and keep a lead-in for the next one."""
-        spoken = sum(probability >= self._options.start_probability for probability in self._probabilities[:speech_end])
-        padded_end = min(len(self._windows), speech_end + round(self._options.lead_out_s / _WINDOW_S))
-        span = self._span(padded_end) if spoken * _WINDOW_S >= self._options.min_speech_s else None
+        padded_end = self._padded_end(speech_end)
+        span = self._span(padded_end) if self._spoke_enough(speech_end) else None
         self._last_speech = None
         self._forget(max(padded_end, len(self._windows) - round(self._options.lead_in_s / _WINDOW_S)))
         return span
+
+    def _padded_end(self, speech_end: int) -> int:
+        return min(len(self._windows), speech_end + self._lead_out)
+
+    def _spoke_enough(self, speech_end: int) -> bool:
+        """Whether what was heard before window `speech_end` is more than a click or a knock."""
+        spoken = sum(probability >= self._options.start_probability for probability in self._probabilities[:speech_end])
+        return spoken * _WINDOW_S >= self._options.min_speech_s
 
     def _cut(self) -> SpokenSpan:
         """Return the part of over-long speech up to its weakest point; the rest stays as the start of the next span."""

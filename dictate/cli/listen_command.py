@@ -63,16 +63,18 @@ def run(options: argparse.Namespace) -> int:
     if options.browser_microphone and not options.page:
         raise UnusableInput("--browser-microphone needs --page: the page is what hears")
     from dictate.data_folder import chosen_lexicon, data_folder
+    from dictate.journal.pseudonym import pseudonym
     from dictate.live.session import ExamOptions, Session
     from dictate.live.worker import HearingOptions
 
     data = data_folder(options.data)
     lexicon = chosen_lexicon(options.lexicon, data=data)
-    source = _source(options)  # first: a recording that cannot be read begins no exam
     about = ExamOptions(
-        region=options.region, injured_side=options.injured, age=options.age, sex=options.sex, patient=options.patient,
+        region=options.region, injured_side=options.injured, age=options.age, sex=options.sex,
+        patient=pseudonym(options.patient) if options.patient else None,
         lexicon_dir=str(lexicon) if lexicon else None,
     )  # fmt: skip
+    source = _source(options)  # before any exam is taken up: a recording that cannot be read changes nothing
     hearing = HearingOptions(engine=options.engine, model_dir=options.model)
     resumed = _resumed(options, data)
     session = Session(source, data=data, about=about, hearing=hearing, resumed=resumed, read_back=options.read_back)

@@ -13,10 +13,10 @@ from dictate.errors import JournalError
 from dictate.journal.events import Closed, Event, Gap, HeardUtterance, Resumed
 from dictate.journal.exam import JOURNAL_NAME, ExamFolder, exam_ids, exams_folder, sound_files
 from dictate.journal.journal import Journal, read_journal
+from dictate.journal.lock import ExamLock, is_running
 from dictate.journal.replay import ending_of, opened_of, signatures_of, utterances_of
 from dictate.journal.sound import samples_in
 from dictate.live.ear import HEARD_PAST, heard_to_s
-from dictate.live.lock import ExamLock, is_running
 from dictate.live.session import Resumption
 from dictate.live.track import Stretch
 

@@ -29,13 +29,13 @@ from dictate.journal.events import Closed, HeardUtterance, Opened
 from dictate.journal.events import Gap as GapEvent
 from dictate.journal.exam import ExamFolder, lexicon_digest, new_exam_id
 from dictate.journal.journal import Journal
+from dictate.journal.lock import ExamLock
 from dictate.journal.replay import Replayed, replay
 from dictate.language.reader import Reader
 from dictate.language.state import Entry
 from dictate.live.answers import answer
 from dictate.live.ear import FAILED_ON, OWN_VOICE, Ear, heard_to_s
 from dictate.live.ledger import Ledger
-from dictate.live.lock import ExamLock
 from dictate.live.picture import draft_note, picture, touched
 from dictate.live.speech import Speaker, SpeechError
 from dictate.live.track import Stretch, Track

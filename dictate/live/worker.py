@@ -23,7 +23,7 @@ from dictate.journal.sound import samples_in, slice_of
 from dictate.recognise.events import Partial, Utterance
 from dictate.recognise.protocol import Recogniser
 
-PARTIALS_EVERY_S = 0.7
+PARTIALS_EVERY_S = 0.5
 _POLL_S = 0.02  # between looks at the file: what this costs in lateness
 _TELL_EVERY_S = 0.2
 

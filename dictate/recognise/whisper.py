@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import math
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dictate.audio.endpoint import Endpointer, EndpointOptions, SpokenSpan
@@ -21,9 +22,23 @@ _HYPOTHESES = 3
 _SURE = 0.5  # words that are all this likely without favouring are read the same without it
 _VOICED = 0.3  # below this chance of silence somebody most likely spoke: leaving it out is worth a warning
 _SECOND_BEAMS = 1  # the second reading is only compared
-_PARTIAL_AFTER_S = 0.6  # of an utterance, its lead-in among them: less holds no word
+_PARTIAL_AFTER_S = 0.5  # of an utterance, its lead-in among them: less holds no word
 _PARTIAL_LONGEST_S = 12.0  # of sound in a partial: what fits into the short window
+_PAUSING_S = 0.15  # of silence: no partial begins, for the utterance may be about to end
 _BEHIND_S = 0.35  # lagging more than this, a partial would only make the lag longer
+
+
+@dataclass(frozen=True, slots=True)
+class _Early:
+    """An utterance that was read before its pause was over: of which sound, and with which terms favoured."""
+
+    start_s: float
+    samples: int
+    terms: tuple[str, ...]
+    utterance: Utterance | None
+
+    def fits(self, span: SpokenSpan, terms: tuple[str, ...]) -> bool:
+        return (self.start_s, self.samples, self.terms) == (span.start_s, len(span.samples), terms)
 
 
 class WhisperRecogniser:
@@ -63,6 +78,7 @@ class WhisperRecogniser:
         self._partials_every_s, self._lag_s = partials_every_s, lag_s
         self._partial_at_s = -math.inf  # when the last one was made, in the recording's time
         self._partial_text = ""
+        self._early: _Early | None = None
 
     def favour(self, terms: Sequence[str]) -> None:
         """Favour these terms, most specific first, from the next utterance on; as many as the prompt holds."""
@@ -73,10 +89,13 @@ class WhisperRecogniser:
     def accept(self, frame: Frame) -> Iterator[Partial | Utterance]:
         """Take the next frame; yield each utterance that ended in it, now and then the words of one that goes on."""
         for span in self._endpointer.accept(frame):
-            self._partial_text = ""
             yield from self._utterance(span)
-        if self._partials_every_s is not None and frame.end_s - self._partial_at_s >= self._partials_every_s:
-            yield from self._partial(now_s=frame.end_s)
+            self._partial_text = ""
+        if self._partials_every_s is not None and self._lag_s() <= _BEHIND_S:
+            if self._endpointer.silent_s > _PAUSING_S:
+                yield from self._beforehand()
+            elif frame.end_s - self._partial_at_s >= self._partials_every_s:
+                yield from self._partial(now_s=frame.end_s)
 
     def flush(self) -> Iterator[Partial | Utterance]:
         """End the recording; yield the utterance that was still open."""
@@ -87,12 +106,14 @@ class WhisperRecogniser:
     def _partial(self, *, now_s: float) -> Iterator[Partial]:
         """Yield the words of the speech that goes on, if they changed: the best guess at once, in one cheap pass."""
         span = self._endpointer.pending()
-        if span is None or span.end_s - span.start_s < _PARTIAL_AFTER_S or self._lag_s() > _BEHIND_S:
+        if span is None or span.end_s - span.start_s < _PARTIAL_AFTER_S:
             return
         self._partial_at_s = now_s
+        every_s = self._partials_every_s or 0.0
         samples = span.samples[-round(_PARTIAL_LONGEST_S * SAMPLE_RATE_HZ) :]
         reading = self._decoder.read(self._decoder.encode(samples), prompt=self._prompt, beams=1)
         if why_invented(reading, terms=self._terms) or reading.text == self._partial_text:
+            self._partial_at_s -= every_s / 2  # there is nothing to show; look again soon
             return
         self._partial_text = reading.text
         texts = ["…", *reading.text.split()] if len(samples) < len(span.samples) else reading.text.split()
@@ -100,7 +121,28 @@ class WhisperRecogniser:
         words = [Word(text=t, start_s=span.start_s, end_s=span.end_s, confidence=certainty) for t in texts]
         yield Partial(words=tuple(words))
 
+    def _beforehand(self) -> Iterator[Partial]:
+        """Read an utterance in the pause that most likely ends it, so that it is there when the pause is long enough.
+
+        It is read as at its end, from the same sound; when the speech goes on after all, this was a partial.
+        """
+        span = self._endpointer.settled()
+        if span is None or (self._early is not None and self._early.fits(span, self._terms)):
+            return
+        utterance = self._read(span)
+        self._early = _Early(span.start_s, len(span.samples), self._terms, utterance)
+        if utterance is not None and utterance.text != self._partial_text:
+            self._partial_text = utterance.text
+            yield Partial(words=utterance.words)
+
     def _utterance(self, span: SpokenSpan) -> Iterator[Utterance]:
+        early, self._early = self._early, None
+        read = early.utterance if early is not None and early.fits(span, self._terms) else self._read(span)
+        if read is not None:
+            yield replace(read, endpoint_s=span.endpoint_s)
+
+    def _read(self, span: SpokenSpan) -> Utterance | None:
+        """Return the words of a span, None when nobody said any."""
         sound = self._decoder.encode(span.samples)
         reading = self._decoder.read(sound, prompt=self._prompt, beams=_BEAMS, hypotheses=_HYPOTHESES)
         reason = why_invented(reading, terms=self._terms if self._prompt else ())
@@ -112,20 +154,20 @@ class WhisperRecogniser:
             voiced = reading.no_speech_probability < _VOICED
             level = logging.WARNING if voiced else logging.INFO
             _log.log(level, "left out %.1f to %.1f s (%s): %r", span.start_s, span.end_s, reason, reading.text)
-            return
+            return None
         words = self._decoder.words(sound, reading, start_s=span.start_s)
-        if words:
-            doubtful = favoured and min(word.confidence for word in words) < _SURE
-            second: tuple[Hypothesis, ...] = ()
-            if doubtful:
-                second = self._second_reading(sound, reading)
-                words = self._decoder.words(sound, reading, start_s=span.start_s, prompt=self._prompt)
-            yield Utterance(
-                words=words,
-                alternatives=(*second, *reading.others),
-                endpoint_s=span.endpoint_s,
-                heard_to_s=round(span.end_s, 4),
-            )
+        if not words:
+            return None
+        second: tuple[Hypothesis, ...] = ()
+        if favoured and min(word.confidence for word in words) < _SURE:
+            second = self._second_reading(sound, reading)
+            words = self._decoder.words(sound, reading, start_s=span.start_s, prompt=self._prompt)
+        return Utterance(
+            words=words,
+            alternatives=(*second, *reading.others),
+            endpoint_s=span.endpoint_s,
+            heard_to_s=round(span.end_s, 4),
+        )
 
     def _read_afresh(self, span: SpokenSpan) -> tuple[Encoded, Reading, str | None]:
         """Read once more without favouring and in whisper's full window: real speech that ran away is mostly saved."""

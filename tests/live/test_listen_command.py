@@ -131,6 +131,12 @@ def read_until(master: int, written: bytearray, wanted: bytes) -> None:
         drained(master, written)
 
 
+def test_a_name_is_no_pseudonym(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = recording(tmp_path / "spoken.wav", [0])
+    said = refusal(capsys, "--data", str(tmp_path / "data"), "--from", str(path), "--patient", "Jane Doe")
+    assert "is no pseudonym" in said and not (tmp_path / "data").exists()
+
+
 # -- what cannot be used ----------------------------------------------------------------------------------------------
 
 

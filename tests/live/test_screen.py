@@ -35,9 +35,7 @@ def shown(**changes: object) -> str:
 @pytest.mark.parametrize(("columns", "rows"), [(80, 24), (120, 40), (60, 24)])
 def test_it_fits_the_terminal(columns: int, rows: int) -> None:
     recent = (Last("word " * 40, "doubt " * 40, 3),) * 4
-    full = View(
-        **{**vars_of(VIEW), "recent": recent, "say_again": "flexion", "notice": "late " * 50, "partial": "x" * 300}
-    )
+    full = replace(VIEW, recent=recent, say_again="flexion", notice="late " * 50, partial="x" * 300)
     lines = plain(render(full, columns=columns, rows=rows))
     assert len(lines) <= rows and max(map(len, lines)) <= columns
 

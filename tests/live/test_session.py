@@ -217,3 +217,43 @@ def test_closed_tells_the_length_of_the_sound(exam: Session, source: StepSource,
     closed = events_of(exam, tmp_path)[-1]
     assert isinstance(closed, Closed) and closed.seconds == 1.6
     assert len(utterances_of(events_of(exam, tmp_path))) == 2
+
+
+# -- the program's own voice ------------------------------------------------------------------------------------------
+
+
+class SpeakingAt:
+    """A voice that speaks from one time of the exam to another, whatever it is given to say."""
+
+    def __init__(self, from_s: float, to_s: float) -> None:
+        self.from_s, self.to_s = from_s, to_s
+        self.said: list[str] = []
+
+    def speak(self, text: str) -> None:
+        self.said.append(text)
+
+    def is_ours(self, from_s: float, to_s: float) -> bool:
+        return from_s < self.to_s and self.from_s < to_s
+
+    def stop(self) -> None:
+        return None
+
+
+def test_what_is_heard_while_the_program_speaks_is_no_finding_and_is_told(
+    exam: Session, source: StepSource, tmp_path: Path
+) -> None:
+    exam._speaker = SpeakingAt(0.8, 1.6)  # type: ignore[assignment]
+    source.say(0, 3, 6)
+    until(lambda: "Not taken" in (exam.view().notice or "") or len(exam.view().trace) == 2, "the notice")
+    assert [utterance.text for utterance in exam.close().utterances] == [LINES[0], LINES[6]]
+    gaps = [event for event in events_of(exam, tmp_path) if isinstance(event, Gap)]
+    assert [gap.why for gap in gaps] == ["the program was speaking, and left out what it heard meanwhile"]
+
+
+def test_an_answer_is_spoken_when_that_was_asked_for(exam: Session, source: StepSource) -> None:
+    voice = SpeakingAt(1000.0, 1000.0)
+    exam._speaker = voice  # type: ignore[assignment]
+    source.say(0, 3)
+    until(lambda: exam.view().findings, "a finding is shown")
+    exam.heard(timed("Read back.", start_s=100.0))
+    assert voice.said == ["Right medial joint line tenderness, present."]

@@ -1,0 +1,161 @@
+"""A live exam in real time: how late words and findings come, how far recognition lags, and whether memory grows.
+
+    python -m benchmarks.live                          # three fixtures, one after the other, as if spoken now
+    python -m benchmarks.live FILE [FILE ...]
+    python -m benchmarks.live --long MINUTES           # fixtures joined, fed as fast as they are heard: memory, lag
+    python -m benchmarks.live --cost                   # one step of the fold, and one view, as findings add up
+
+Late is: partial words, from when their utterance began or from the partial before; an utterance, from the moment at
+which its pause had lasted long enough to end it (`endpoint_s`). That moment comes 0.6 s after the last word.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+import time
+from collections.abc import Sequence
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from benchmarks.pipeline import FIXTURES, USUAL, joined
+from dictate.audio.source import FileSource
+from dictate.favour import favoured_terms
+from dictate.interface import reader_of
+from dictate.journal.events import Opened
+from dictate.live.picture import draft_note, picture, touched
+from dictate.live.session import Session
+from dictate.live.view import View
+from dictate.note.fold import hear, start
+from dictate.recognise.events import Utterance
+
+_SAMPLE_EVERY_S = 0.1
+
+
+class _Watched(Session):
+    """A session that notes when it was told what."""
+
+    def __init__(self, path: Path, *, speed: float | None, data: Path) -> None:
+        super().__init__(FileSource(path, speed=speed), data=data)
+        self.told: list[tuple[float, Utterance]] = []
+        self.partials: list[float] = []
+        self.lags: list[float] = []
+        self.began = 0.0
+
+    def heard(self, utterance: Utterance) -> Sequence[str]:
+        terms = super().heard(utterance)
+        self.told.append((time.monotonic() - self.began, utterance))
+        return terms
+
+    def heard_partial(self, text: str) -> None:
+        super().heard_partial(text)
+        if text:
+            self.partials.append(time.monotonic() - self.began)
+
+    def begin(self) -> None:
+        self.start()
+        while self._source._began is None:  # type: ignore[attr-defined]
+            time.sleep(0.001)
+        self.began = self._source._began  # type: ignore[attr-defined]
+
+
+def real_time(path: Path) -> None:
+    """Hear one recording as if it were spoken now, and print how late its words came."""
+    with tempfile.TemporaryDirectory() as folder:
+        session = _Watched(path, speed=1.0, data=Path(folder))
+        session.begin()
+        while not session.wait(_SAMPLE_EVERY_S):
+            session.lags.append(session.view().lag_s)
+        seconds = session.view().seconds
+        session.close()
+    late = [at_s - (utterance.endpoint_s or 0.0) for at_s, utterance in session.told]
+    gaps = partial_gaps(session)
+    print(f"{path.stem}: {seconds:.0f} s, {len(late)} utterances")
+    for name, values in (("utterance after its pause", late), ("partial after", gaps), ("lag", session.lags)):
+        middle, most = np.percentile(values, [50, 95])
+        print(f"  {name:<26} p50 {middle:.2f} s, p95 {most:.2f} s, max {max(values):.2f} s", flush=True)
+
+
+def partial_gaps(session: _Watched) -> list[float]:
+    """Return the seconds without new words while somebody spoke: to each partial, from the one before or the start."""
+    gaps = []
+    for _, utterance in session.told:
+        begin_s, end_s = utterance.words[0].start_s, utterance.words[-1].end_s
+        shown = [at_s for at_s in session.partials if begin_s <= at_s < end_s]
+        moments = [begin_s, *shown, end_s]
+        gaps += [after - before for before, after in pairwise(moments)]
+    return gaps or [0.0]
+
+
+def long(minutes: float) -> None:
+    """Hear fixtures joined to a long recording, as fast as they are recognised, and print what memory does."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = joined(minutes, Path(folder))
+        session = _Watched(path, speed=None, data=Path(folder) / "data")
+        session.begin()
+        begun = time.monotonic()
+        reported = 0
+        print("heard min | ours MB | recogniser's MB | findings | s per minute of sound")
+        while not session.wait_closed(1.0):
+            view = session.view()
+            heard_s = view.seconds - view.lag_s
+            if heard_s >= reported + 300 or (session.wait(0.0) and view.lag_s == 0.0):
+                reported = int(heard_s)
+                cost = (time.monotonic() - begun) / (heard_s / 60)
+                ours, theirs = resident_mb("self"), resident_mb(session.recogniser_process)
+                print(
+                    f"{heard_s / 60:9.1f} | {ours:7.0f} | {theirs:15.0f} | {view.findings:8} | {cost:.1f}", flush=True
+                )
+            if session.wait(0.0) and view.lag_s == 0.0:
+                break
+        session.close()
+
+
+def resident_mb(process: object) -> float:
+    """Return the memory that a process holds now."""
+    pages = int(Path(f"/proc/{process}/statm").read_text().split()[1])
+    return pages * 4096 / 2**20
+
+
+def cost() -> None:
+    """Print what one step of the fold and one view cost as findings add up."""
+    reader = reader_of()
+    lines = [line for path in sorted(FIXTURES.glob("*.txt")) for line in path.read_text().splitlines() if line.strip()]
+    opened = Opened(exam="", program="", lexicon="", source="live")
+    heard, view, steps, next_report = start(reader), View(), [], 100
+    while len(heard.state.entries) < 1000:
+        for line in lines:
+            begin = time.perf_counter()
+            before, heard = heard, hear(heard, Utterance.of_text(line), reader)
+            did = touched(before, heard)
+            favoured_terms(heard.state.context, reader.lexicon)
+            steps.append(time.perf_counter() - begin)
+            if len(heard.state.entries) >= next_report:
+                begin = time.perf_counter()
+                note = draft_note(heard, opened, reader.lexicon)
+                picture(view, heard, note, fresh=did.entries, trace=())
+                shown = time.perf_counter() - begin
+                step_ms, view_ms = np.median(steps[-50:]) * 1000, shown * 1000
+                print(f"{len(heard.state.entries):5} findings: a step {step_ms:.1f} ms, a view {view_ms:.0f} ms")
+                next_report += 100
+
+
+def main() -> None:
+    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    arguments.add_argument("files", nargs="*", type=Path)
+    arguments.add_argument("--long", type=float, metavar="MINUTES")
+    arguments.add_argument("--cost", action="store_true")
+    options = arguments.parse_args()
+    if options.cost:
+        cost()
+    elif options.long:
+        long(options.long)
+    else:
+        for path in options.files or [FIXTURES / f"{name}.flac" for name in USUAL]:
+            real_time(path)
+
+
+if __name__ == "__main__":
+    main()
