@@ -187,7 +187,11 @@ def heading(
     context = _section_heading(context, items, valued=valued, tokens=tokens)
     context = _region_heading(context, items, valued=valued, tokens=tokens)
     context = _side_heading(context, items, valued=valued, stated=stated)
-    if not stated and announces:
+    asked = [item for item in items if item.kind == "asked"]
+    if asked:  # "lift your arms out to the front"
+        named = tuple(replace(item, kind="movement") for item in asked[-1:])
+        context = replace(context, topic=Topic(items=named, bare=True), topic_at=state.utterances)
+    elif not stated and announces:
         named = tuple(i for i in items if i.is_target() and i.kind != "structure")
         if named:
             context = replace(context, topic=Topic(items=named, bare=True))
@@ -306,7 +310,7 @@ def name_list(state: State, parts: Parts, drafts: Sequence[Draft]) -> State:
 
 
 def others_of_list(state: State, parts: Parts) -> Parts | None:
-    """Return a frame about "the others" as one about the members of the list just named that had nothing said of them."""
+    """Return a frame about "the others" as one about those of the list just named that nothing was said of."""
     context = state.context
     if "rest" not in parts.kinds or not context.named or state.utterances - context.named_in > 1:
         return None

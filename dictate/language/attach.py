@@ -24,6 +24,7 @@ _CONSUMED = frozenset(
         "end_feel_head",
         "double",
         "limiter_tail",
+        "asked",
     }
 )
 _NEGATABLE = frozenset(

@@ -189,6 +189,8 @@ def parts_of(
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and _leans(targets, topic, items):
         targets = topic.items + targets
+    elif targets and all(i.kind == "level" for i in targets) and _reached(topic):
+        targets = tuple(item for item in topic.items if item.kind == "movement") + targets
     elif targets and all(i.kind == "level" for i in targets) and topic.sign() and any(i.is_value() for i in items):
         targets = tuple(item for item in topic.items if item.kind in ("sign", "structure")) + targets
     elif (targets and all(item.kind == "structure" for item in targets) and _felt(topic, items)) or (
@@ -221,6 +223,14 @@ def parts_of(
         inherited=inherited,
         strength_topic=topic.strength,
         asked=topic.sign(),
+    )
+
+
+def _reached(topic: Topic) -> bool:
+    """Whether it was said last how far up the back a hand reaches: a level alone says the same of the other hand."""
+    movements = [item for item in topic.items if item.kind == "movement"]
+    return any(label_of(item) == "internal rotation" for item in movements) and any(
+        item.kind == "level" for item in topic.items
     )
 
 
@@ -287,12 +297,16 @@ def _too_many(items: tuple[Item, ...]) -> bool:
     return len(plain) > 2 and not shifted
 
 
+# "It" that is hot, red or swollen is the joint, not the place just felt.
+_OF_THE_JOINT = frozenset({"warmth", "redness", "swelling", "coldness"})
+
+
 def _same_again(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:
     """Whether a bare sign is about the place just named: "left patella tender, right non-tender"."""
     before = topic.sign()
     turned = any(item.kind in ("side", "place") for item in items)
     if any(item.kind == "pronoun" for item in items) and all(item.shape != "name" for item in targets):
-        return True
+        return not {label_of(item) for item in targets} & _OF_THE_JOINT
     if before is not None:
         return turned and {label_of(item) for item in targets} == {label_of(before)}
     return topic.bare and all(item.shape != "name" for item in targets)

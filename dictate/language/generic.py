@@ -67,6 +67,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _second_person(tokens, start, end, by_start)
         spans += _prohibition(tokens, start, end)
         spans += _order(tokens, start, end, by_start)
+        spans += _asked(start, end, content)
         spans += _indefinite(tokens, start, end, content)
         spans += _any_joint(tokens, start, end, content)
         spans += _wondering(tokens, start, end)
@@ -135,6 +136,15 @@ def _order(tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Me
     if tokens[place].text.endswith(("s", "ed", "ing", "ion")):
         return []
     return [(place, end, "instruction")]
+
+
+def _asked(start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
+    """ "Arms out to the side and all the way up": asked of the patient, unless a number says how far it went."""
+    inside = [m for m in content if start <= m.start < end]
+    asked = any(m.terms() and all(sense.shape == "asked" for sense in m.terms()) for m in inside)
+    if not asked or any(m.quantity or m.levels for m in inside):
+        return []
+    return [(start, end, "instruction")]
 
 
 def _indefinite(

@@ -156,7 +156,32 @@ def items_of(
         if item.kind == "negation" and mention.cue("side"):
             out.append(replace(item, kind="side", value=_cue_value(mention, "side")))  # "neither knee is warm"
         out += _members(item, groups)
-    return out
+    return [item for place, item in enumerate(out) if not _only_explains(out, place, tokens)]
+
+
+_EXPLAINS = frozenset({"that's", "which", "ie", "meaning", "aka"})  # "the snuffbox, that's the hollow at the base …"
+_LANDMARK = frozenset({"above", "below", "beneath", "beside", "behind", "near"})
+
+
+def _only_explains(items: Sequence[Item], place: int, tokens: Sequence[Token]) -> bool:
+    """Whether a structure only says where or what the one named beside it is, and is no place of its own."""
+    item = items[place]
+    if item.kind != "structure" or item.mention.shaped("place"):
+        return False
+    before = next((other for other in reversed(items[:place]) if other.kind not in ("at", "neutral")), None)
+    words = [token.norm for token in tokens[(before.end if before else 0) : item.start]]
+    following = items[place + 1] if place + 1 < len(items) else None
+    if before is not None and before.kind == "structure" and before.mention is not item.mention:
+        unbroken = not any(token.break_after for token in tokens[before.end - 1 : item.start])
+        if unbroken and words in (["at", "the"], ["at"]):
+            return True  # "the plantar fascia at the heel"
+    if following is not None and following.kind == "structure" and words and set(words[-2:]) & _LANDMARK:
+        link = [token.norm for token in tokens[item.end : following.start]]
+        if link and link[0] == "in":
+            return True  # "above the kneecap, in the suprapatellar pouch"
+    named = any(other.kind in ("structure", "test") for other in items[:place])
+    judged = following is not None and following.kind in ("sign", "status", "negation", "quantity", "outcome")
+    return named and not judged and bool(words) and words[0] in _EXPLAINS and len(words) <= 6
 
 
 def _one_or_several(item: Item) -> Item:
@@ -251,6 +276,9 @@ def _item(
     weighs = before is not None and (leads or before.kind in ("structure", "movement", "level", "attribute"))
     if weighs and status and status.cue and status.cue.strength:
         senses = ()  # "quads weak": a value, not the sign of weakness
+    if senses and all(sense.shape == "asked" for sense in senses):
+        return Item("asked", mention, senses)
+    senses = tuple(sense for sense in senses if sense.shape != "asked")
     if senses:
         said = [sense for sense in senses if sense.shape in _OUTCOMES]
         if len(said) == len(senses):

@@ -75,6 +75,7 @@ class Term(_Closed):
     needs_support: bool = False  # its bare name makes no finding without an amount, a verb or a status ("valgus")
     # movement
     verbs_to: tuple[str, ...] = ()  # "flexes to", "bends to": a number follows
+    asked_forms: tuple[str, ...] = ()  # how a patient is asked to do it: announces the movement, states nothing
     lack_forms: tuple[str, ...] = ()  # "lacks", "short of full extension": the number is short of neutral
     over_forms: tuple[str, ...] = ()  # "hyperextends": the number is beyond neutral
     signed: bool = False  # extension of knee and elbow: short of neutral is negative
