@@ -80,8 +80,8 @@ class ExamFolder:
     def of(cls, data: Path, exam: str) -> ExamFolder:
         """Return the folder of an exam by its id. Raises JournalError if there is no such exam."""
         folder = cls(exams_folder(data) / exam)
-        linked = folder.path.is_symlink() or folder.journal_path.is_symlink()  # what lies elsewhere is no exam of ours
-        if not is_exam_id(exam) or linked or not folder.journal_path.is_file():
+        # Nothing but an id is looked up, and what lies elsewhere is no exam of ours.
+        if not is_exam_id(exam) or _is_linked(folder) or not folder.journal_path.is_file():
             raise JournalError(f"there is no exam {exam[:60]!r} in {data}; `dictate review` lists those that there are")
         return folder
 
@@ -139,6 +139,10 @@ class ExamFolder:
                 samples = slice_of(path, start_sample=first, end_sample=last)
                 return samples if len(samples) else None
         return None
+
+
+def _is_linked(folder: ExamFolder) -> bool:
+    return folder.path.is_symlink() or folder.journal_path.is_symlink()
 
 
 def sound_files(events: Iterable[Event]) -> list[SoundBegun]:
