@@ -352,9 +352,12 @@ def _meta(*, full_text: bool) -> dict[str, str]:
 
 
 def _make_tables(base: sqlite3.Connection, *, full_text: bool) -> None:
-    script = _TABLES + (_FULL_TEXT if full_text else "")
-    base.executescript(f"BEGIN IMMEDIATE;{script}")
-    base.executemany("INSERT INTO meta VALUES (?, ?)", _meta(full_text=full_text).items())
+    """Make the tables, unless another process did so meanwhile."""
+    base.execute("BEGIN IMMEDIATE")
+    if _is_empty(base):
+        for sql in (_TABLES + (_FULL_TEXT if full_text else "")).split(";"):
+            base.execute(sql)
+        base.executemany("INSERT INTO meta VALUES (?, ?)", _meta(full_text=full_text).items())
     base.execute("COMMIT")
 
 

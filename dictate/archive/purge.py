@@ -27,10 +27,10 @@ def purge_sound(data: Path, exam: str, *, why: str, vault: Vault | None = None) 
     folder = exams_folder(data) / exam
     if vault is None and is_exam_id(exam) and sealed_files(folder):
         raise ArchiveError(f"{exam} is sealed; give the passphrase to remove its sound")
+    if is_exam_id(exam) and folder.is_dir() and may_be_under_way(folder):
+        raise ArchiveError(f"{exam} may still be under way; end it first, then remove its sound")
     opened = vault.opened(exam, journal_only=True) if vault else nullcontext(ExamFolder.of(data, exam))
     with opened as kept:
-        if may_be_under_way(kept.path):
-            raise ArchiveError(f"{exam} may still be under way; end it first, then remove its sound")
         journal = Journal(kept.journal_path)
         try:
             there = _sound_there(kept.path, journal.events)

@@ -189,9 +189,10 @@ def _read(source: Path, folder: Path, passphrase: Callable[[], str | None]) -> _
 def _take(tar: tarfile.TarFile, member: tarfile.TarInfo, incoming: _Incoming) -> None:
     if member.isdir() and member.name.strip("/") in ("", "."):
         return
-    safe = tarfile.data_filter(member, str(incoming.folder))  # raises FilterError, a TarError
+    if hasattr(tarfile, "data_filter"):  # Python 3.11.4; what follows is stricter, and raises a TarError as it does
+        tarfile.data_filter(member, str(incoming.folder))
     place = split_name(member.name)
-    if not safe.isreg() or (place is None and member.name not in (MANIFEST_NAME, SEALING_NAME)):
+    if not member.isreg() or (place is None and member.name not in (MANIFEST_NAME, SEALING_NAME)):
         raise tarfile.TarError(f"it holds {member.name[:80]!r}, which no backup does")
     if member.name in incoming.files or (member.name == MANIFEST_NAME and incoming.manifest is not None):
         raise tarfile.TarError(f"it holds {member.name[:80]!r} twice")

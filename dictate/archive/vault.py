@@ -209,15 +209,16 @@ class Vault:
 
 def begin_sealing(data: Path, *, passphrase: str | None, keyring: bool = False, cost: Cost | None = None) -> Vault:
     """Make the key of a folder that has none. Raises ArchiveError if it has one, or the passphrase cannot be used."""
-    if read_sealing(data / SEALING_NAME) is not None:
-        raise ArchiveError(f"{data} is sealed already; give its passphrase")
-    key, key_id = new_key()
-    sealing = Sealing(
-        key_id=key_id.hex(),
-        passphrase=wrap_by_passphrase(key, key_id, passphrase, cost=cost) if passphrase is not None else None,
-        keyring=wrap_by_keyring(key, key_id) if keyring else None,
-    )
-    write_sealing(data / SEALING_NAME, sealing)
+    with locked(data):  # a second key in the place of the first would lose what that one sealed
+        if read_sealing(data / SEALING_NAME) is not None:
+            raise ArchiveError(f"{data} is sealed already; give its passphrase")
+        key, key_id = new_key()
+        sealing = Sealing(
+            key_id=key_id.hex(),
+            passphrase=wrap_by_passphrase(key, key_id, passphrase, cost=cost) if passphrase is not None else None,
+            keyring=wrap_by_keyring(key, key_id) if keyring else None,
+        )
+        write_sealing(data / SEALING_NAME, sealing)
     return Vault(data, key, sealing)
 
 

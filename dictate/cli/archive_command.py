@@ -135,6 +135,7 @@ def list_exams(options: argparse.Namespace) -> None:
 def show_exam(options: argparse.Namespace) -> None:
     """Print the note of an exam: the signed one as it was signed, else as its words are read now."""
     from dictate.archive.rows import State, entry_of, note_of, reading_of
+    from dictate.data_folder import chosen_lexicon
     from dictate.interface import reader_of
     from dictate.journal.exam import exams_folder, lexicon_digest
     from dictate.journal.replay import opened_of, signatures_of
@@ -149,9 +150,9 @@ def show_exam(options: argparse.Namespace) -> None:
         raise ArchiveUsage(f"{options.exam} is sealed; give the passphrase to see it")
     if not reading.events:
         raise ArchiveUsage(f"{options.exam} holds nothing that can be read; `dictate archive list` says why")
-    overlay = Path(options.lexicon) if options.lexicon else None
+    overlay = chosen_lexicon(options.lexicon, data=data)
     signed = signatures_of(reading.events)
-    note = signed[-1].note if signed else note_of(reading.events, lambda: reader_of(options.lexicon))[0]
+    note = signed[-1].note if signed else note_of(reading.events, lambda: reader_of(overlay))[0]
     if reading.broken_line is not None:
         print(
             f"warning: line {reading.broken_line} of its journal {reading.why}; this is the note of the lines before",
@@ -161,7 +162,7 @@ def show_exam(options: argparse.Namespace) -> None:
         show(note.to_json() + "\n")
         return
     opened = opened_of(reading.events)
-    row = entry_of(folder, lambda: reader_of(options.lexicon), lexicon=lexicon_digest(overlay), decrypt=decrypt).row
+    row = entry_of(folder, lambda: reader_of(overlay), lexicon=lexicon_digest(overlay), decrypt=decrypt).row
     age = f"{opened.age:g} years" if opened.age is not None else ""
     who = [f"Patient: {opened.patient}" if opened.patient else "", age]
     about = [f"Exam: {options.exam}  ({opened.at.astimezone():%Y-%m-%d %H:%M})"]
@@ -204,9 +205,10 @@ def about_exam(options: argparse.Namespace) -> None:
 def make_index(options: argparse.Namespace) -> None:
     """Throw the index away and make it anew from the exams' folders."""
     from dictate.archive.index import rebuild
+    from dictate.data_folder import chosen_lexicon
 
     data = _need(options)
-    count = rebuild(data, opener=open_vault(data, needed=False))
+    count = rebuild(data, opener=open_vault(data, needed=False), lexicon_dir=chosen_lexicon(None, data=data))
     print(f"{count} exams are in the index")
 
 
@@ -247,6 +249,25 @@ def tidy_now(options: argparse.Namespace) -> int:
     for line in done.failed:
         print(f"dictate: {line}", file=sys.stderr)
     return 1 if done.failed else 0
+
+
+def tidy_at_start(data: Path) -> None:
+    """Put the data folder in order before exams are reviewed or begun. What could not be tidied is told, and waits.
+
+    Raises:
+        ArchiveError: the folder cannot be used: it was written by a newer program, or belongs to someone else.
+    """
+    from dictate.archive.folder import open_data
+    from dictate.archive.tidy import tidy
+
+    if not open_data(data):
+        return
+    try:
+        failed = tidy(data).failed
+    except DictateError as error:
+        failed = (str(error),)
+    for line in failed:
+        print(f"dictate: {line}", file=sys.stderr)
 
 
 def purge_exam(options: argparse.Namespace) -> None:
@@ -354,7 +375,7 @@ def import_exams(options: argparse.Namespace) -> None:
 def _data(options: argparse.Namespace, *, make: bool = False) -> Path | None:
     """Return the data folder, put in order; None if there is none."""
     from dictate.archive.folder import open_data
-    from dictate.journal.exam import data_folder
+    from dictate.data_folder import data_folder
 
     data = data_folder(options.data)
     return data if open_data(data, make=make) else None
@@ -377,8 +398,9 @@ def _exam(data: Path, exam: str) -> str:
 
 def _index(data: Path, vault: Vault | None) -> Index:
     from dictate.archive.index import Index
+    from dictate.data_folder import chosen_lexicon
 
-    return Index(data, opener=vault)
+    return Index(data, opener=vault, lexicon_dir=chosen_lexicon(None, data=data))  # as the review page reads them
 
 
 def _is_sealed(folder: Path) -> bool:

@@ -41,9 +41,11 @@ def review_page(options: argparse.Namespace) -> None:
     import threading
     import webbrowser
 
+    from dictate.cli.archive_command import tidy_at_start
     from dictate.data_folder import data_folder
 
     data = data_folder(options.data)
+    tidy_at_start(data)
     with plain_exam(data, options.exam), start_review(options) as server:
         link = server.url if not options.exam else server.url.replace("/?", f"/review/{options.exam}?")
         print(f"Review page: {link}", flush=True)

@@ -9,8 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from dictate.archive.errors import ArchiveError
+from dictate.archive.index import Index
+from dictate.archive.settings import Retention, write_retention
 from dictate.archive.vault import begin_sealing
+from dictate.cli.archive_command import tidy_at_start
 from dictate.contract import Note
+from dictate.data_folder import chosen_lexicon
 from dictate.journal.exam import exam_ids, exams_folder
 from dictate.journal.journal import Journal, read_journal
 from dictate.journal.replay import opened_of
@@ -233,8 +238,29 @@ def test_a_sealed_exam_without_a_passphrase_gets_one_plain_line(dictate: Run, da
     assert "DICTATE_PASSPHRASE_FILE" in dictate("archive", action, FIRST, *more, "--data", data).err
 
 
-def test_the_review_list_is_taken_from_the_index(data: Path) -> None:
-    from dictate.cli.exam_list import IndexedExams
+def test_a_start_tidies_up(data: Path) -> None:
+    write_retention(data, Retention(sound_days=0))
+    tidy_at_start(data)
+    assert not (exams_folder(data) / FIRST / "sound-001.wav").exists()
 
-    listed = IndexedExams(data).exams()
-    assert {row.exam: row.signed_by for row in listed} == {FIRST: None, SECOND: "A. Examiner"}
+
+def test_a_start_goes_on_where_it_cannot_tidy_and_says_so(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (data / "settings.toml").write_text("[retention]\nsound_days = -1\n")
+    tidy_at_start(data)
+    assert "settings.toml" in capsys.readouterr().err
+
+
+def test_a_start_does_not_go_on_in_the_folder_of_a_newer_program(data: Path) -> None:
+    (data / "format.toml").write_text("format = 99\n")
+    with pytest.raises(ArchiveError, match="newer program"):
+        tidy_at_start(data)
+
+
+def test_what_was_learned_on_this_machine_is_read_with(dictate: Run, data: Path) -> None:
+    dictate("archive", "list", "--data", data)
+    (data / "lexicon").mkdir()
+    (data / "lexicon" / "own.toml").write_text("")
+    with Index(data, lexicon_dir=data / "lexicon") as index:
+        assert index.refresh() == 1  # the unsigned exam; the signed one is never read anew
+    with Index(data, lexicon_dir=chosen_lexicon(None, data=data)) as index:
+        assert index.refresh() == 0

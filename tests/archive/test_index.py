@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import sqlite3
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 
@@ -288,3 +291,48 @@ def test_what_is_shown_as_found_is_the_same_however_many_exams_are_found(
         monkeypatch.setattr(index_module, "MOST_AT_ONCE", 0)
         many = index.search(Query(text=text, side="left"))
     assert few == many and all(row.matches for row in few)
+
+
+def _in_child(work: Callable[[], object]) -> int:
+    child = os.fork()
+    if child == 0:
+        code = 1
+        try:
+            work()
+            code = 0
+        finally:
+            os._exit(code)
+    return child
+
+
+def test_several_processes_may_make_the_index_at_once(tmp_path: Path) -> None:
+    _fill(tmp_path)
+
+    def make() -> None:
+        with Index(tmp_path) as index:
+            index.refresh()
+            assert len(index.search()) == 2
+
+    children = [_in_child(make) for _ in range(4)]
+    assert [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children] == [0, 0, 0, 0]
+
+
+def test_an_index_whose_writer_was_killed_is_whole(tmp_path: Path) -> None:
+    _fill(tmp_path)
+    with Index(tmp_path) as index:
+        index.refresh()
+        entries = [index.entry(KNEE), index.entry(ANKLE)]
+
+    def write_on() -> None:
+        with Index(tmp_path) as index:
+            while True:
+                index.put(entries)
+
+    for wait_s in (0.02, 0.1, 0.3):
+        child = _in_child(write_on)
+        time.sleep(wait_s)
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        with Index(tmp_path) as index:
+            assert index._base.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+            assert _found(index, text="tender") == {KNEE}

@@ -152,6 +152,13 @@ def test_a_passphrase_that_is_too_short_seals_nothing(data: Path) -> None:
     assert content_of(data) == before
 
 
+def test_a_second_key_never_takes_the_place_of_the_first(data: Path, vault: Vault) -> None:
+    before = (data / SEALING_NAME).read_bytes()
+    with pytest.raises(ArchiveError, match="sealed already"):
+        begin_sealing(data, passphrase=PASSPHRASE, cost=CHEAP)
+    assert (data / SEALING_NAME).read_bytes() == before
+
+
 def test_accents_typed_in_two_ways_are_one_passphrase(data: Path) -> None:
     # Source: RFC 8265, section 4.2 (OpaqueString): Unicode Normalization Form C.
     begin_sealing(data, passphrase="caf\u00e9 plum gravel lantern", cost=CHEAP)
