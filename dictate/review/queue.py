@@ -14,7 +14,7 @@ _OF_ANYTHING: frozenset[DoubtReason] = frozenset({"heard_unclearly", "readings_d
 # Plain words for each reason; the doubt's own detail follows.
 REASONS: dict[DoubtReason, str] = {
     "heard_unclearly": "Heard unclearly",
-    "readings_disagree": "The sound can be read in two ways",
+    "readings_disagree": "It can be read in two ways",
     "sounds_like": "The words only sound like this term",
     "out_of_range": "No joint does that",
     "wrong_region": "This lies in another region",
