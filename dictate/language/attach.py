@@ -40,6 +40,7 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     """Return the items that frames are made of, each with what the small words around it lend it."""
     out = [item for index, item in enumerate(items) if not _idle(items, index, tokens)]
     _negate(out, tokens)
+    _negative_for(out)
     _amounts(out, tokens)
     _positions(out, tokens)
     _compared(out)
@@ -237,6 +238,18 @@ def _last_of(items: Sequence[Item], index: int) -> int | None:
         if items[target].kind not in ("neutral", "severity", "hedge", "place", "side", "structure", "and", "ellipsis"):
             return None
     return None
+
+
+def _negative_for(items: list[Item]) -> None:
+    """In "FABER negative for groin pain" the pain is what was looked for, and comes along with nothing."""
+    for index, item in enumerate(items):
+        if item.kind != "status" or item.value != "negative" or not item.text.endswith(" for"):
+            continue
+        for target in range(index + 1, min(index + 4, len(items))):
+            if items[target].kind == "sign":
+                items[target] = replace(items[target], kind="neutral")
+            elif items[target].kind not in ("structure", "and"):
+                break
 
 
 def _positions(items: list[Item], tokens: Sequence[Token]) -> None:

@@ -70,6 +70,8 @@ def sensations(parts: Parts) -> list[Draft]:
     status, _ = parts.status()
     numb = any(label_of(item) in ("numbness", "paraesthesia") and not item.negated for item in parts.of("sign"))
     status = {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)
+    if status is None and any(item.shape == "normal" for item in parts.of("attribute")):
+        status = "normal"  # "no sensory loss"
     if status is None and numb:
         status = "reduced"
     if any(item.negated for item in parts.targets) and status is None:

@@ -17,6 +17,7 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
     drafts = []
     places: list[Item | None] = list(parts.of("structure")) or [None]
     levels = [level for place in parts.of("level") for level in place.mention.levels]
+    levels = [*_levels_named(parts), *levels] if levels else levels
     idle = parts.inherited and bool(parts.quantities) and all(says_nothing(said) for said in parts.statuses)
     for item in _distinct(parts.of("sign")):
         if _unsupported(item, parts) or (idle and parts.statuses):
@@ -45,11 +46,18 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
 _PROCESSES = "spinous process"
 
 
+def _levels_named(parts: Parts) -> list[str]:
+    """Return the levels inside the names of structures ("the spinous processes of T5 and T6" names T5's)."""
+    labels = [label_of(place).partition(" ") for place in parts.of("structure")]
+    return [level for level, _, rest in labels if rest == _PROCESSES]
+
+
 def _at_level(item: Item, level: str, parts: Parts) -> Draft:
     """Return a sign at one spinal level ("spinous processes tender at L4", "tender at L4")."""
     draft = Draft(finding=label_of(item), kind="sign", term=term_of(item), status=_sign_status(item, parts))
     over = parts.of("structure")
-    draft.structure = f"{level} {_PROCESSES}" if over and label_of(over[0]).startswith(_PROCESSES) else level
+    processes = bool(over) and _PROCESSES in label_of(over[0])
+    draft.structure = f"{level} {_PROCESSES}" if processes else level
     draft.structure_term = term_of(over[0]) if over else None
     severity = item.severity or parts.severity
     draft.severity = severity if draft.status in ("present", "equivocal") else None

@@ -317,6 +317,8 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
     kinds = {item.kind for item in topic.items}
     if any(item.kind in ("lack", "over") for item in items):
         return any(label_of(item) != "flexion" for item in topic.items if item.kind == "movement")
+    if "test" not in kinds and any(item.kind == "outcome" and not item.value for item in items):
+        return False  # a result of tests, said of something else
     for item in items:
         quantity = item.quantity
         if quantity is None or item.role:

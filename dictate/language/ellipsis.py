@@ -185,8 +185,8 @@ def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int
             break
         if entry.frame == state.frames - 1:
             continue
-        if entry.side_said:
-            break
+        if entry.side_said or _like(entry.finding, state.entries[-1].finding):
+            break  # "flexion one ten, one twenty-five on the right": the first is of another side
         if entry.term is not None and (entry.term.sideless or entry.finding.side == "midline"):
             continue
         doubts = [doubt for doubt in entry.finding.doubts if doubt.reason != "side_assumed"]

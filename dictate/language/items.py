@@ -231,7 +231,7 @@ def _preferring_section(item: Item, section: str | None) -> Item:
     labels = {sense.term.label for sense in item.senses if sense.term}
     if len(labels) < 2 or section is None:
         return item
-    fitting = [s for s in item.senses if s.term and section in s.term.sections]
+    fitting = [s for s in item.senses if s.term and section in s.term.sections and s.shape not in _OUTCOMES]
     if not fitting:
         return item
     others = tuple(sense for sense in item.senses if sense not in fitting)
@@ -308,6 +308,10 @@ def _item(
             return Item(shape, mention, mention.senses, value=sense.value)
     if {"status", "negation"} <= cues and not (before is not None and before.kind == "test"):
         return Item("negation", mention, mention.senses)  # "negative for swelling"; of a test it is the result
+    part = mention.cue("status")
+    moved = before is not None and before.kind in ("movement", "side", "modality", "task")
+    if part is not None and part.cue and part.cue.amount and part.cue.value == "reduced" and not moved:
+        return Item("neutral", mention, mention.senses)  # "positive in half of people"
     for kind in _CUE_ORDER:
         if kind in cues:
             return Item(kind, mention, mention.senses, value=_cue_value(mention, kind))

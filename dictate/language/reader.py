@@ -25,7 +25,7 @@ from dictate.language.segment import Frame, Segmenter
 from dictate.language.state import Context, Entry, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
 from dictate.language.tokens import Token, Tokeniser
-from dictate.language.unread import doubt_left_over, is_asked_about, note_unread
+from dictate.language.unread import doubt_left_over, is_asked_about, note_unread, unknown_subject
 from dictate.lexicon.load import Lexicon
 from dictate.recognise.events import Hypothesis, Utterance
 
@@ -57,6 +57,7 @@ class Reader:
         limits = lexicon.reference["grammar"]["understood"]
         self._least, self._sure, self._shortest = limits["least"], limits["sure"], limits["shortest_words"]
         self._groups = _by_name(lexicon)
+        self._empty = frozenset(words["function_words"])
         self._patients = frozenset(words["speakers"]["patient"])
         self._examiners = frozenset(words["speakers"]["examiner"])
 
@@ -274,6 +275,8 @@ class Reader:
         if not drafts:
             return state, carried
         doubt_left_over(frame, drafts)
+        if parts.inherited:
+            _doubt_subject(repaired, frame, drafts, self._empty)
         said = _words_said(repaired.tokens, words, start, parts.end)
         place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word
         entries = list(state.entries)
@@ -346,8 +349,15 @@ def understood(repaired: Repaired, start: int, end: int, shortest: int) -> float
     if len(places) < shortest:
         return 1.0
     steering = [m for m in repaired.talk if m.cue("filler") or m.cue("resume") or m.cue("pressing")]
-    known = {place for m in (*repaired.content, *steering) for place in range(m.start, m.end)}
+    content = [m for m in repaired.content if not _is_part(m)]
+    known = {place for m in (*content, *steering) for place in range(m.start, m.end)}
     return sum(1 for place in places if place in known) / len(places)
+
+
+def _is_part(mention: Mention) -> bool:
+    """Whether the words are a part of an amount ("half"), which talk about anything is full of."""
+    sense = mention.cue("status")
+    return sense is not None and sense.cue is not None and sense.cue.amount and sense.cue.value == "reduced"
 
 
 # A line longer than this is read in pieces, so that the time for a word does not grow with the line.
@@ -436,6 +446,23 @@ def _here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
 def _past(tokens: Sequence[Token], frame: Frame) -> bool:
     start, end = max(0, frame.items[0].start - 2), frame.items[-1].end
     return any(token.norm in ("was", "were") for token in tokens[start:end])
+
+
+def _doubt_subject(repaired: Repaired, frame: Frame, drafts: Sequence[Draft], empty: frozenset[str]) -> None:
+    """Doubt values that were taken for what was named before, where the words before them name something unknown."""
+    mentions = [m for m in (*repaired.content, *repaired.talk) if not _only_outcome(m)]
+    known = frozenset(place for m in mentions for place in range(m.start, m.end))
+    strange = unknown_subject(repaired.tokens, known, frame.items[0].start, empty=empty)
+    if not strange:
+        return
+    detail = f"{strange!r} was not understood; taken for what was named before"
+    for draft in drafts:
+        draft.doubts.append(("incomplete", detail, None))
+
+
+def _only_outcome(mention: Mention) -> bool:
+    """Whether the words are known as the result of some test only ("extensor" of a plantar reflex)."""
+    return bool(mention.senses) and all(sense.shape in ("positive", "negative") for sense in mention.senses)
 
 
 def _loose(draft: Draft) -> bool:

@@ -243,6 +243,8 @@ class Segmenter:
             pass  # "lacks ten, to one fifteen"
         elif link.comma and left.kind == "region" and "screened" in link.words:
             pass  # "hips screened, both full"
+        elif link.comma and both and left.kind == right.kind == "movement" and link.unexplained():
+            cost += 1.5  # "flexion to mid shin, extension half": something was said of the first
         elif link.comma:
             cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])
         elif both and left.kind == right.kind and left.mention is not right.mention:
@@ -251,6 +253,10 @@ class Segmenter:
             cost += 2.4
         elif both and {left.kind, right.kind} == {"structure", "movement"} and left.kind == "movement":
             cost += 1.0
+        if right.kind == "nothing" and link.comma and (left.is_value() or left.is_target()):
+            cost += 1.5
+        if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
+            cost += 2.4  # "iliac crests level, PSIS …": what is judged already has its place before it
         if right.kind == "section" or (right.kind == "region" and left.is_value()):
             cost += 1.6  # a heading begins something new
         if both and left.kind == "structure" and right.kind == "sign" and right.negated and right.shape == "name":
@@ -292,6 +298,12 @@ class _Link:
         """Whether a preposition, articles aside, ties the right item to what stands before it."""
         told = [word for word in self.words if word not in _ARTICLES]
         return bool(told) and told[-1] in _PREPOSITIONS
+
+    def unexplained(self) -> bool:
+        """Whether words stand between that are neither articles, prepositions nor "to"."""
+        return any(
+            word not in _PREPOSITIONS | _ARTICLES | _COPULAS and word not in ("and", "then") for word in self.words
+        )
 
     def copula(self) -> bool:
         return bool(set(self.words) & _COPULAS)

@@ -6,7 +6,7 @@ wrong. A statement of which nothing came is kept as it was said, and the note as
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import replace
 
 from dictate.contract import DoubtReason
@@ -15,6 +15,7 @@ from dictate.language.items import says_nothing
 from dictate.language.numbers import Quantity
 from dictate.language.segment import Frame
 from dictate.language.state import State, Unread
+from dictate.language.tokens import Token
 
 # Below this a bare number without unit, grade or side is more often a count of things (the project's choice).
 _LEAST_BARE = 5
@@ -41,6 +42,21 @@ def doubt_left_over(frame: Frame, drafts: Sequence[Draft]) -> None:
         )
         for draft in drafts:
             draft.doubts.append(doubt)
+
+
+def unknown_subject(tokens: Sequence[Token], known: Set[int], start: int, *, empty: Set[str]) -> str:
+    """Return the words before a value, back to the break before them, that nothing explains; "" when all are known.
+
+    "Extensors intact" says nothing of what was named before, whatever the extensors may be. `empty` are the words that
+    can open a clause without being what it is about.
+    """
+    place = start
+    while place > 0 and not tokens[place - 1].break_after:
+        place -= 1
+        if place in known:
+            return ""
+    strange = [t.text for t in tokens[place:start] if t.norm and t.norm not in empty]
+    return " ".join(strange)
 
 
 def _told(quantity: Quantity) -> set[float]:

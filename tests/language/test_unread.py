@@ -56,3 +56,27 @@ def test_a_position_that_the_finding_has_is_no_doubt() -> None:
 
 def test_a_lost_value_is_asked_about_without_any_finding() -> None:
     assert len(asked("Right one twenty, left one thirty.")) == 1
+
+
+def test_a_value_of_something_unknown_is_doubted_where_it_is_taken_for_what_was_named_before() -> None:
+    text = "Right hand. Index finger pulp tender.\nFrobnicators intact."
+    assert doubts(text)[1:] == [["incomplete", "conflicts"]]
+
+
+def test_the_result_of_a_test_is_no_result_of_a_place() -> None:
+    text = "Right hand. FDP and FDS tender.\nExtensors."
+    assert len(said(text)) == 2
+
+
+def test_a_number_is_not_given_to_the_other_side_of_the_same_movement() -> None:
+    text = "Left hip. Flexion one ten, one twenty-five on the right."
+    assert said(text) == ["left flexion 110", "right flexion 125"]
+
+
+def test_a_value_of_one_movement_is_not_one_of_all() -> None:
+    text = "Lumbar spine. Extension half, side bending full right, half on the left."
+    assert said(text) == ["extension reduced", "right lateral flexion normal", "left lateral flexion reduced"]
+
+
+def test_what_is_judged_takes_no_further_place() -> None:
+    assert said("Standing, iliac crests level, PSIS a shade lower on the left.") == ["pelvic alignment normal"]
