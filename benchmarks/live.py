@@ -34,56 +34,63 @@ from dictate.recognise.events import Utterance
 _SAMPLE_EVERY_S = 0.1
 
 
-class _Watched(Session):
+class _Watched:
     """A session that notes when it was told what."""
 
     def __init__(self, path: Path, *, speed: float | None, data: Path) -> None:
-        super().__init__(FileSource(path, speed=speed), data=data)
+        self.source = FileSource(path, speed=speed)
+        self.session = Session(self.source, data=data)
         self.told: list[tuple[float, Utterance]] = []
         self.partials: list[float] = []
         self.lags: list[float] = []
         self.began = 0.0
 
-    def heard(self, utterance: Utterance) -> Sequence[str]:
-        terms = super().heard(utterance)
-        self.told.append((time.monotonic() - self.began, utterance))
-        return terms
+    def start(self) -> None:
+        """Start the exam, with its ear put to the watch."""
+        self.session.start()
+        words = self.session.words
+        heard, heard_partial = words.heard, words.heard_partial
 
-    def heard_partial(self, text: str) -> None:
-        super().heard_partial(text)
-        if text:
-            self.partials.append(time.monotonic() - self.began)
+        def watched(utterance: Utterance) -> Sequence[str]:
+            terms = heard(utterance)
+            self.told.append((time.monotonic() - self.began, utterance))
+            return terms
 
-    def begin(self) -> None:
-        self.start()
-        while self._source._began is None:  # type: ignore[attr-defined]
+        def watched_partial(text: str) -> None:
+            heard_partial(text)
+            if text:
+                self.partials.append(time.monotonic() - self.began)
+
+        words.heard, words.heard_partial = watched, watched_partial  # type: ignore[method-assign]
+        while self.source._began is None:
             time.sleep(0.001)
-        self.began = self._source._began  # type: ignore[attr-defined]
+        self.began = self.source._began
 
 
 def real_time(path: Path) -> None:
     """Hear one recording as if it were spoken now, and print how late its words came."""
     with tempfile.TemporaryDirectory() as folder:
-        session = _Watched(path, speed=1.0, data=Path(folder))
-        session.begin()
+        watch = _Watched(path, speed=1.0, data=Path(folder))
+        watch.start()
+        session = watch.session
         while not session.wait(_SAMPLE_EVERY_S):
-            session.lags.append(session.view().lag_s)
+            watch.lags.append(session.view().lag_s)
         seconds = session.view().seconds
         session.close()
-    late = [at_s - (utterance.endpoint_s or 0.0) for at_s, utterance in session.told]
-    gaps = partial_gaps(session)
+    late = [at_s - (utterance.endpoint_s or 0.0) for at_s, utterance in watch.told]
+    gaps = partial_gaps(watch)
     print(f"{path.stem}: {seconds:.0f} s, {len(late)} utterances")
-    for name, values in (("utterance after its pause", late), ("partial after", gaps), ("lag", session.lags)):
+    for name, values in (("utterance after its pause", late), ("partial after", gaps), ("lag", watch.lags)):
         middle, most = np.percentile(values, [50, 95])
         print(f"  {name:<26} p50 {middle:.2f} s, p95 {most:.2f} s, max {max(values):.2f} s", flush=True)
 
 
-def partial_gaps(session: _Watched) -> list[float]:
+def partial_gaps(watch: _Watched) -> list[float]:
     """Return the seconds without new words while somebody spoke: to each partial, from the one before or the start."""
     gaps = []
-    for _, utterance in session.told:
+    for _, utterance in watch.told:
         begin_s, end_s = utterance.words[0].start_s, utterance.words[-1].end_s
-        shown = [at_s for at_s in session.partials if begin_s <= at_s < end_s]
+        shown = [at_s for at_s in watch.partials if begin_s <= at_s < end_s]
         moments = [begin_s, *shown, end_s]
         gaps += [after - before for before, after in pairwise(moments)]
     return gaps or [0.0]
@@ -93,8 +100,9 @@ def long(minutes: float) -> None:
     """Hear fixtures joined to a long recording, as fast as they are recognised, and print what memory does."""
     with tempfile.TemporaryDirectory() as folder:
         path = joined(minutes, Path(folder))
-        session = _Watched(path, speed=None, data=Path(folder) / "data")
-        session.begin()
+        watch = _Watched(path, speed=None, data=Path(folder) / "data")
+        watch.start()
+        session = watch.session
         begun = time.monotonic()
         reported = 0
         print("heard min | ours MB | recogniser's MB | findings | s per minute of sound")

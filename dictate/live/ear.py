@@ -72,9 +72,10 @@ class Listener(Protocol):
 class Ear:
     """Hears stretches of sound with a recogniser in another process."""
 
-    def __init__(self, options: HearingOptions, listener: Listener, *, heard_to_s: float = 0.0) -> None:
+    def __init__(self, options: HearingOptions, *, heard_to_s: float = 0.0) -> None:
         """Hear sound after `heard_to_s`, a time of the exam's clock; what is before it was heard already."""
-        self._options, self._listener = options, listener
+        self._options = options
+        self._listener: Listener  # given to `listen`
         self._heard_to_s = heard_to_s
         self._reached_s = heard_to_s
         self._stretches: list[Stretch] = []
@@ -83,7 +84,6 @@ class Ear:
         self._lock = threading.RLock()
         self._connection: Connection | None = None
         self._process: BaseProcess | None = None
-        self._thread: threading.Thread | None = None
         self._finishing = self._stopped = False
         self._finished = threading.Event()
         self._failures = 0  # in a row
@@ -118,9 +118,12 @@ class Ear:
         if not isinstance(answer, Ready):
             self.stop()
             raise RecogniserError(answer.why if isinstance(answer, Failed) else "the recogniser does not answer")
+
+    def listen(self, listener: Listener) -> None:
+        """Begin to hear, and tell the listener."""
+        self._listener = listener
         self._tell_all()
-        self._thread = threading.Thread(target=self._listen, name="dictate-ear", daemon=True)
-        self._thread.start()
+        threading.Thread(target=self._listen, name="dictate-ear", daemon=True).start()
 
     def begin(self, stretch: Stretch) -> None:
         """Hear a stretch of sound; its file may still grow."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import math
+import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,6 +25,7 @@ _VOICED = 0.3  # below this chance of silence somebody most likely spoke: leavin
 _SECOND_BEAMS = 1  # the second reading is only compared
 _PARTIAL_AFTER_S = 0.5  # of an utterance, its lead-in among them: less holds no word
 _PARTIAL_LONGEST_S = 12.0  # of sound in a partial: what fits into the short window
+_REST = 2.0  # a partial is followed by at least so many times what it cost: on a slow machine utterances come first
 _PAUSING_S = 0.15  # of silence: no partial begins, for the utterance may be about to end
 _BEHIND_S = 0.35  # lagging more than this, a partial would only make the lag longer
 
@@ -52,6 +54,7 @@ class WhisperRecogniser:
     def __init__(
         self, model_dir: str | Path | None = None, *, endpoint: EndpointOptions | None = None,
         partials_every_s: float | None = None, lag_s: Callable[[], float] = lambda: 0.0,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:  # fmt: skip
         """Load the weights in `model_dir`, or the embedded ones.
 
@@ -60,6 +63,7 @@ class WhisperRecogniser:
             endpoint: when speech begins and ends.
             partials_every_s: seconds of speech from one partial to the next; None for none. They change no utterance.
             lag_s: tells how many seconds of sound wait already; where they do, partials are left out.
+            clock: in seconds; it tells what partials cost.
 
         Raises:
             RecogniserError: the weights cannot be used.
@@ -75,8 +79,9 @@ class WhisperRecogniser:
         self._endpointer = Endpointer(endpoint)
         self._terms: tuple[str, ...] = ()
         self._prompt: list[int] = []
-        self._partials_every_s, self._lag_s = partials_every_s, lag_s
+        self._partials_every_s, self._lag_s, self._clock = partials_every_s, lag_s, clock
         self._partial_at_s = -math.inf  # when the last one was made, in the recording's time
+        self._partial_cost_s = 0.0
         self._partial_text = ""
         self._early: _Early | None = None
 
@@ -94,7 +99,7 @@ class WhisperRecogniser:
         if self._partials_every_s is not None and self._lag_s() <= _BEHIND_S:
             if self._endpointer.silent_s > _PAUSING_S:
                 yield from self._beforehand()
-            elif frame.end_s - self._partial_at_s >= self._partials_every_s:
+            elif frame.end_s - self._partial_at_s >= max(self._partials_every_s, _REST * self._partial_cost_s):
                 yield from self._partial(now_s=frame.end_s)
 
     def flush(self) -> Iterator[Partial | Utterance]:
@@ -111,7 +116,9 @@ class WhisperRecogniser:
         self._partial_at_s = now_s
         every_s = self._partials_every_s or 0.0
         samples = span.samples[-round(_PARTIAL_LONGEST_S * SAMPLE_RATE_HZ) :]
+        began = self._clock()
         reading = self._decoder.read(self._decoder.encode(samples), prompt=self._prompt, beams=1)
+        self._partial_cost_s = self._clock() - began
         if why_invented(reading, terms=self._terms) or reading.text == self._partial_text:
             self._partial_at_s -= every_s / 2  # there is nothing to show; look again soon
             return

@@ -149,6 +149,6 @@ def test_an_exam_that_ends_on_a_full_disk_still_gives_its_note(disk: Path, monke
     source.say(0, 1, 2, 3)
     until(lambda: len(running.view().trace) == 4, "four lines heard")
     fill(disk)
-    running.heard(timed("thank you " * 1000, start_s=10.0))  # more than the journal's last block has room for
+    running.words.heard(timed("thank you " * 1000, start_s=10.0))  # more than the journal's last block has room for
     assert len(running.close().note.findings) == 3
     assert running.unsaved is not None and "full" in running.unsaved

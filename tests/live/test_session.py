@@ -107,7 +107,7 @@ def test_words_are_shown_while_they_are_spoken(exam: Session, source: StepSource
 def test_what_is_asked_of_the_program_is_answered(exam: Session, source: StepSource) -> None:
     source.say(0, 3)
     until(lambda: exam.view().findings, "a finding is shown")
-    exam.heard(timed("What's left?", start_s=100.0))
+    exam.words.heard(timed("What's left?", start_s=100.0))
     until(lambda: exam.view().answer, "an answer is shown")
     assert "vascular" in (exam.view().answer or "")
 
@@ -242,7 +242,7 @@ class SpeakingAt:
 def test_what_is_heard_while_the_program_speaks_is_no_finding_and_is_told(
     exam: Session, source: StepSource, tmp_path: Path
 ) -> None:
-    exam._speaker = SpeakingAt(0.8, 1.6)  # type: ignore[assignment]
+    exam.words.speaker = SpeakingAt(0.8, 1.6)  # type: ignore[assignment]
     source.say(0, 3, 6)
     until(lambda: "Not taken" in (exam.view().notice or "") or len(exam.view().trace) == 2, "the notice")
     assert [utterance.text for utterance in exam.close().utterances] == [LINES[0], LINES[6]]
@@ -252,8 +252,8 @@ def test_what_is_heard_while_the_program_speaks_is_no_finding_and_is_told(
 
 def test_an_answer_is_spoken_when_that_was_asked_for(exam: Session, source: StepSource) -> None:
     voice = SpeakingAt(1000.0, 1000.0)
-    exam._speaker = voice  # type: ignore[assignment]
+    exam.words.speaker = voice  # type: ignore[assignment]
     source.say(0, 3)
     until(lambda: exam.view().findings, "a finding is shown")
-    exam.heard(timed("Read back.", start_s=100.0))
+    exam.words.heard(timed("Read back.", start_s=100.0))
     assert voice.said == ["Right medial joint line tenderness, present."]

@@ -42,7 +42,7 @@ def events_of(recogniser: WhisperRecogniser) -> list[tuple[float, Partial | Utte
 
 @pytest.fixture(scope="module")
 def with_partials() -> list[tuple[float, Partial | Utterance]]:
-    return events_of(WhisperRecogniser(partials_every_s=EVERY_S))
+    return events_of(WhisperRecogniser(partials_every_s=EVERY_S, clock=lambda: 0.0))
 
 
 @pytest.fixture(scope="module")
@@ -77,6 +77,13 @@ def test_no_partial_says_what_the_one_before_said(with_partials: list) -> None:
 def test_a_recogniser_that_lags_makes_none() -> None:
     lagging = WhisperRecogniser(partials_every_s=EVERY_S, lag_s=lambda: 2.0)
     assert not any(isinstance(event, Partial) for _, event in events_of(lagging))
+
+
+def test_partials_that_cost_much_come_seldom(with_partials: list) -> None:
+    ticks = iter(range(10_000))  # seconds: each look at the clock finds it one further
+    slow = WhisperRecogniser(partials_every_s=EVERY_S, clock=lambda: float(next(ticks)))
+    few, many = (sum(isinstance(event, Partial) for _, event in told) for told in (events_of(slow), with_partials))
+    assert few < many / 2
 
 
 def test_silence_gives_no_partials() -> None:
