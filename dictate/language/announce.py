@@ -419,6 +419,7 @@ def _screens(parts: Parts, context: Context) -> list[Draft]:
     if status not in ("normal", "reduced", "negative") or not others or (parts.targets and not parts.inherited):
         return []
     value: Status = "reduced" if status == "reduced" else "normal"
+    sides = _sides_of_regions(parts)
     return [
         Draft(
             finding="range of motion",
@@ -426,13 +427,26 @@ def _screens(parts: Parts, context: Context) -> list[Draft]:
             status=value,
             region=region,  # type: ignore[arg-type]
             section="adjacent_joints",
-            side=parts.side,
-            side_said=bool(parts.side),
+            side=sides[region],
+            side_said=bool(sides[region]),
             start=parts.start,
             end=parts.end,
         )
         for region in regions
     ]
+
+
+def _sides_of_regions(parts: Parts) -> dict[str, str]:
+    """Return the side of each region named: the one said before it, else the one that closes the list."""
+    side = ""
+    out: dict[str, str] = {}
+    for item in parts.frame.items:
+        if item.kind == "side" and not item.role:
+            side = item.value
+        elif item.kind == "region":
+            out.setdefault(item.value, side)
+    bound = any(out.values())  # "neck and right shoulder": the side is the shoulder's
+    return {region: said or ("" if bound else parts.side) for region, said in out.items()}
 
 
 def _remainder(parts: Parts, context: Context) -> Draft | None:

@@ -79,6 +79,10 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
             draft.status = None  # "it hurts, it's not weak": the pain decides
     for quantity in parts.quantities:
         _quantity(draft, term, quantity)
+    graded = draft.grade is not None and draft.grade.value.strip("+-") != "0"
+    if graded and draft.status == "negative" and any(i.value == "absent" for i in parts.statuses):
+        draft.status = None  # "grade one anteriorly, none posteriorly"
+        draft.doubts.append(("incomplete", "graded and denied in one breath: two directions of one test", None))
     if draft.status is None and "presence" in parts.kinds and not signs and not draft.grade:
         draft.status = "positive"  # "there's a painful arc"
     if draft.status is None and (signs or draft.with_) and not draft.grade:
@@ -136,6 +140,10 @@ def _quantity(draft: Draft, term: Term, quantity: Quantity) -> None:
         draft.grade = grade_of("pain", quantity)
     elif quantity.letter or quantity.graded or quantity.plus_minus or (quantity.value <= 4 and not quantity.unit):
         draft.grade = grade_of(term.scale or "laxity", quantity)
+        if term.scale is None and quantity.out_of:
+            draft.doubts.append(
+                ("incomplete", f"{quantity.text()} out of {quantity.out_of:g}: the scale was not said", None)
+            )
         if quantity.letter:
             draft.end_feel = _END_POINTS.get(quantity.letter, draft.end_feel)
     elif quantity.unit == "deg":

@@ -12,6 +12,8 @@ from dictate.language.state import Entry, State
 
 # How many findings back "same on the left" can reach.
 _LONGEST_GROUP = 8
+# What is doubtful in a value is so in its copy.
+_COPIED_DOUBTS = frozenset({"out_of_range", "incomplete", "readings_disagree", "sounds_like", "level_mismatch"})
 _NORMAL_BY_KIND: dict[str, Status] = {"test": "negative", "sign": "absent"}
 
 
@@ -74,7 +76,7 @@ def _copied(state: State, side: str, sentence: int, normal: str | None) -> State
         finding = entry.finding.model_copy(update={"side": side, "replaced": [], "doubts": []})
         if normal:
             finding = _as_normal(finding, entry)
-        doubts = []
+        doubts = [doubt for doubt in entry.finding.doubts if not normal and doubt.reason in _COPIED_DOUBTS]
         if (entry.utterance, entry.sentence) != last_sentence and entry.utterance != group[-1].utterance:
             doubts.append(
                 Doubt(reason="readings_disagree", detail="copied from more than the last statement", suggestion=None)

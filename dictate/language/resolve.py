@@ -16,7 +16,6 @@ from dictate.lexicon.model import RegionFile, Term
 _OUTSIDE_ALLOWED = frozenset(
     {"adjacent_joints", "referred_pain", "neurological", "vascular", "resisted_motion", "function"}
 )
-_WITH_A_MIDLINE = frozenset({"cervical", "thoracic", "lumbar", "sacroiliac", "hip"})
 _OPPOSITE = {"left": "right", "right": "left"}
 # A passive angle this much below the active one contradicts it (degrees; the project's choice).
 _PASSIVE_BELOW_ACTIVE_DEG = 5
@@ -165,7 +164,8 @@ class Resolver:
         self, draft: Draft, term: Term | None, context: Context, sentence: Sentence
     ) -> tuple[Side | None, list[Doubt]]:
         said = absolute_side(draft.side, context)
-        if said == "midline" and context.region not in _WITH_A_MIDLINE:
+        around = self._regions.get(context.region)
+        if said == "midline" and not (around is not None and around.midline):
             said = ""
         terms = [t for t in (draft.structure_term, draft.term, term) if t is not None]
         if said:
@@ -175,7 +175,8 @@ class Resolver:
             return None, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]
         if any(t.side == "midline" for t in terms):
             return "midline", []
-        if any(t.sideless for t in terms):
+        moved = self._regions.get(draft.region or "")
+        if any(t.sideless for t in terms) or (moved is not None and moved.unpaired):
             return None, []
         carried = absolute_side(sentence.side, context)
         if carried:

@@ -164,6 +164,12 @@ def revise_context(state: State, parts: Parts) -> State:
     return dc_replace(state, entries=tuple(entries), context=context)
 
 
+def _denied_after_grade(old: Finding, new: Finding) -> bool:
+    """Whether "none posteriorly" after "grade one anteriorly" is of another direction: both cannot be true of one."""
+    graded = old.grade is not None and old.grade.value.strip("+-") not in ("0", "")
+    return graded and new.status in ("negative", "absent") and new.grade is None
+
+
 _MERGED = ("structure", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
 
 
@@ -177,6 +183,9 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
         if (old.utterance, old.sentence) != (new.utterance, new.sentence):
             return None
         if old.finding.finding != new.finding.finding or old.finding.section != new.finding.section:
+            continue
+        elsewhere = old.finding.region != new.finding.region and new.finding.finding in ("strength", "range of motion")
+        if elsewhere or _denied_after_grade(old.finding, new.finding):
             continue
         if new.side_said and old.side_said and old.finding.side != new.finding.side:
             continue

@@ -136,5 +136,7 @@ class RegionFile(_Closed):
     full_range: tuple[str, ...] = ()  # movements that "full range" stands for; empty: `range of motion`
     neighbours: tuple[Region, ...] = ()
     belongs_to: tuple[Region, ...] = ()  # regions examined as one with it (foot with ankle)
+    unpaired: bool = False  # a joint of the trunk: its range has no side unless one is said
+    midline: bool = False  # some of its structures lie in the midline
     levels: tuple[str, ...] = ()  # spinal levels whose dermatomes and myotomes are examined with it
     plan: tuple[PlanSection, ...] = ()

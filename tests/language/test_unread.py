@@ -80,3 +80,32 @@ def test_a_value_of_one_movement_is_not_one_of_all() -> None:
 
 def test_what_is_judged_takes_no_further_place() -> None:
     assert said("Standing, iliac crests level, PSIS a shade lower on the left.") == ["pelvic alignment normal"]
+
+
+def test_a_test_graded_one_way_and_denied_another_is_doubted() -> None:
+    text = "Right shoulder. Load and shift grade one anteriorly, none posteriorly."
+    assert said(text) == ["right load and shift test laxity 1"]
+    assert doubts(text) == [["incomplete"]]
+
+
+def test_a_grade_out_of_five_of_a_test_without_a_scale_is_doubted() -> None:
+    assert doubts("Right SI joint. Active straight leg raise two out of five on the right.") == [["incomplete"]]
+
+
+def test_a_copy_has_the_doubts_of_its_value() -> None:
+    text = "Right knee. Flexion two hundred on the right. Same on the left."
+    assert [("out_of_range" in reasons) for reasons in doubts(text)] == [True, True]
+
+
+def test_a_test_that_could_not_be_reached_is_not_examined() -> None:
+    assert said("Right shoulder. Lift off she can't get there.") == ["right lift-off test not_examined"]
+
+
+def test_like_names_of_two_regions_are_not_merged() -> None:
+    text = "Right shoulder. Resisted flexion five, elbow flexion strong."
+    assert said(text) == ["right flexion strength MRC 5", "right flexion strength normal"]
+
+
+def test_each_screened_joint_has_its_own_side() -> None:
+    text = "Right elbow. Neck and right shoulder screened, full and pain free."
+    assert said(text) == ["range of motion normal", "right range of motion normal"]
