@@ -2,11 +2,15 @@
 
     python -m benchmarks.live                          # three fixtures, one after the other, as if spoken now
     python -m benchmarks.live FILE [FILE ...]
+    python -m benchmarks.live --idle [FILE ...]        # what an idle machine with two cores would do (see below)
     python -m benchmarks.live --long MINUTES           # fixtures joined, fed as fast as they are heard: memory, lag
     python -m benchmarks.live --cost                   # one step of the fold, and one view, as findings add up
 
 Late is: partial words, from when their utterance began or from the partial before; an utterance, from the moment at
 which its pause had lasted long enough to end it (`endpoint_s`). That moment comes 0.6 s after the last word.
+
+`--idle` is for machines that are busy with other work: nothing is timed but the processor time of the recogniser's
+calls, and half of it is taken for what two idle cores need. Journal, fold and view are not in it; see `--cost`.
 """
 
 from __future__ import annotations
@@ -21,6 +25,7 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.pipeline import FIXTURES, USUAL, joined
+from dictate.audio import frames_of_file
 from dictate.audio.source import FileSource
 from dictate.favour import favoured_terms
 from dictate.interface import reader_of
@@ -28,8 +33,10 @@ from dictate.journal.events import Opened
 from dictate.live.picture import draft_note, picture, touched
 from dictate.live.session import Session
 from dictate.live.view import View
+from dictate.live.worker import PARTIALS_EVERY_S
 from dictate.note.fold import hear, start
 from dictate.recognise.events import Utterance
+from dictate.recognise.whisper import WhisperRecogniser
 
 _SAMPLE_EVERY_S = 0.1
 
@@ -77,20 +84,63 @@ def real_time(path: Path) -> None:
             watch.lags.append(session.view().lag_s)
         seconds = session.view().seconds
         session.close()
-    late = [at_s - (utterance.endpoint_s or 0.0) for at_s, utterance in watch.told]
-    gaps = partial_gaps(watch)
+    report(path, seconds, watch.told, watch.partials, watch.lags)
+
+
+def idle(path: Path) -> None:
+    """Hear one recording on a clock that only the recogniser's own processor time moves on."""
+    clock = _Clock()
+    recogniser = WhisperRecogniser(
+        partials_every_s=PARTIALS_EVERY_S, lag_s=lambda: clock.now_s - clock.sound_s, clock=processor_s
+    )
+    reader = reader_of()
+    heard = start(reader)
+    recogniser.favour(favoured_terms(heard.state.context, reader.lexicon))
+    told: list[tuple[float, Utterance]] = []
+    partials, lags = [], []
+    for frame in frames_of_file(path):
+        clock.sound_s = frame.end_s
+        clock.now_s = max(clock.now_s, frame.end_s)
+        lags.append(clock.now_s - frame.end_s)
+        began = processor_s()
+        for event in recogniser.accept(frame):
+            at_s = clock.now_s + processor_s() - began
+            if isinstance(event, Utterance):
+                told.append((at_s, event))
+                heard = hear(heard, event, reader)
+                recogniser.favour(favoured_terms(heard.state.context, reader.lexicon))
+            else:
+                partials.append(at_s)
+        clock.now_s += processor_s() - began
+    report(path, clock.sound_s, told, partials, lags)
+
+
+class _Clock:
+    now_s = sound_s = 0.0
+
+
+def processor_s() -> float:
+    """Return the processor time of this process, as two cores would share it."""
+    return time.process_time() / 2
+
+
+def report(
+    path: Path, seconds: float, told: Sequence[tuple[float, Utterance]], partials: Sequence[float], lags: list[float]
+) -> None:
+    late = [at_s - (utterance.endpoint_s or 0.0) for at_s, utterance in told]
     print(f"{path.stem}: {seconds:.0f} s, {len(late)} utterances")
-    for name, values in (("utterance after its pause", late), ("partial after", gaps), ("lag", watch.lags)):
+    rows = (("utterance after its pause", late), ("partial after", partial_gaps(told, partials)), ("lag", lags))
+    for name, values in rows:
         middle, most = np.percentile(values, [50, 95])
         print(f"  {name:<26} p50 {middle:.2f} s, p95 {most:.2f} s, max {max(values):.2f} s", flush=True)
 
 
-def partial_gaps(watch: _Watched) -> list[float]:
+def partial_gaps(told: Sequence[tuple[float, Utterance]], partials: Sequence[float]) -> list[float]:
     """Return the seconds without new words while somebody spoke: to each partial, from the one before or the start."""
     gaps = []
-    for _, utterance in watch.told:
+    for _, utterance in told:
         begin_s, end_s = utterance.words[0].start_s, utterance.words[-1].end_s
-        shown = [at_s for at_s in watch.partials if begin_s <= at_s < end_s]
+        shown = [at_s for at_s in partials if begin_s <= at_s < end_s]
         moments = [begin_s, *shown, end_s]
         gaps += [after - before for before, after in pairwise(moments)]
     return gaps or [0.0]
@@ -154,6 +204,7 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     arguments.add_argument("files", nargs="*", type=Path)
     arguments.add_argument("--long", type=float, metavar="MINUTES")
+    arguments.add_argument("--idle", action="store_true")
     arguments.add_argument("--cost", action="store_true")
     options = arguments.parse_args()
     if options.cost:
@@ -162,7 +213,7 @@ def main() -> None:
         long(options.long)
     else:
         for path in options.files or [FIXTURES / f"{name}.flac" for name in USUAL]:
-            real_time(path)
+            (idle if options.idle else real_time)(path)
 
 
 if __name__ == "__main__":
