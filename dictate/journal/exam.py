@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
+
 from dictate.audio.frame import SAMPLE_RATE_HZ, Samples
 from dictate.data_folder import DATA_VARIABLE as DATA_VARIABLE
 from dictate.data_folder import data_folder as data_folder
@@ -131,14 +133,18 @@ class ExamFolder:
                 mend_header(self.path / sound.file)
 
     def sound_between(self, events: Iterable[Event], *, from_s: float, to_s: float) -> Samples | None:
-        """Return the sound between two times of the exam's clock; None where it is not kept (any more)."""
-        for sound in reversed(sound_files(events)):
+        """Return what is kept of the sound between two times of the exam's clock; None where nothing is (any more).
+
+        It may lie in several files: a resumed exam has a cut, and so has every gap.
+        """
+        pieces = []
+        for sound in sound_files(events):
             path = self.path / sound.file
-            if sound.start_s <= max(from_s, 0.0) + 1e-6 and path.is_file():
-                first, last = (round((moment - sound.start_s) * SAMPLE_RATE_HZ) for moment in (from_s, to_s))
-                samples = slice_of(path, start_sample=first, end_sample=last)
-                return samples if len(samples) else None
-        return None
+            first, last = (round((moment - sound.start_s) * SAMPLE_RATE_HZ) for moment in (from_s, to_s))
+            if path.is_file() and last > 0:
+                pieces.append(slice_of(path, start_sample=max(0, first), end_sample=last))
+        samples = np.concatenate(pieces) if pieces else None
+        return samples if samples is not None and len(samples) else None
 
 
 def _is_linked(folder: ExamFolder) -> bool:
