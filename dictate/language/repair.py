@@ -212,3 +212,17 @@ def _dropped(
         restated.add(type_of(mention))
     between = [m for m in content if old.end <= m.start and m.end <= cue.start and m is not cue]
     return [old] + [m for m in between if type_of(m) in restated and type_of(m) not in _SOFT]
+
+
+def opens_with_repair(repaired: Repaired, tokens: Sequence[Token]) -> bool:
+    """Whether the utterance begins by taking something of an earlier one back."""
+    fillers = {p for m in repaired.talk if m.cue("filler") for p in range(m.start, m.end)}
+    start = next((p for p in range(len(tokens)) if p not in fillers and repaired.tokens[p].norm), len(tokens))
+    if any(m.start == start and m.cue("repair") and not m.senses[0].weak for m in repaired.talk):
+        return True
+    return (
+        start < len(tokens)
+        and tokens[start].norm == "no"
+        and bool(tokens[start].break_after)
+        and start + 1 < len(tokens)
+    )

@@ -1,0 +1,182 @@
+"""Read one frame into the state: its words become findings, with the side and the doubts that its context gives."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.contract import Doubt
+from dictate.language import ellipsis
+from dictate.language import topic as topics
+from dictate.language.build import build
+from dictate.language.draft import Draft, Topic, parts_of
+from dictate.language.heading import remember_side
+from dictate.language.repair import Repaired
+from dictate.language.resolve import Resolver, Sentence
+from dictate.language.revise import merge_with_last, revise_context, revise_last
+from dictate.language.segment import Frame
+from dictate.language.stands_for import expand
+from dictate.language.state import Entry, State
+from dictate.language.tokens import Token
+from dictate.language.trust import after_other_talk, doubt_subject, is_loose, is_past, turns_here, understood
+from dictate.language.unread import doubt_left_over, is_asked_about, note_unread
+from dictate.lexicon.load import Lexicon
+
+_READ_IN_TWO_WAYS = Doubt(reason="readings_disagree", detail="the sentence can be read in another way", suggestion=None)
+
+
+class FrameReader:
+    """Reads the frames of a sentence one after another."""
+
+    def __init__(self, lexicon: Lexicon, resolver: Resolver) -> None:
+        limits = lexicon.reference["grammar"]["understood"]
+        self.resolver = resolver
+        self._least, self._sure, self._shortest = limits["least"], limits["sure"], limits["shortest_words"]
+        self._empty = frozenset(lexicon.reference["words"]["function_words"])
+
+    def meaning(self, state: State, frames: Sequence[Frame]) -> frozenset[tuple[object, ...]]:
+        """Return what frames would state, context apart: two readings that agree in it are the same reading."""
+        out = set()
+        for frame in frames:
+            parts = parts_of(frame, state.context.topic, listed=state.context.listed, lists=state.context.lists)
+            drafts = build(parts, section=state.context.section)
+            state = replace(state, context=topics.next_topic(state, parts, drafts))
+            for d in drafts:
+                grade = d.grade.value if d.grade else None
+                out.add((d.finding, d.structure, d.side, d.status, d.degrees, grade, d.at_degrees, tuple(d.with_)))
+        return frozenset(out)
+
+    def read(
+        self,
+        state: State,
+        frame: Frame,
+        sentence: Sentence,
+        repaired: Repaired,
+        words: Sequence[str],
+        number: int,
+        *,
+        doubtful: bool,
+        revising: bool,
+        start: int,
+    ) -> tuple[State, str]:
+        context = state.context
+        after_talk = after_other_talk(context, state.utterances)
+        if after_talk and is_past(repaired.tokens, frame):
+            return state, sentence.side
+        fresh = context.topic_at == state.utterances or turns_here(repaired.tokens, frame, context)
+        topic = Topic() if after_talk and not fresh else context.topic
+        near = self.resolver.near(context.region)
+        parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
+        trailing_both = parts.side == "both" and frame.items[0].kind != "side"
+        carried = sentence.side if trailing_both else parts.side or sentence.side
+        share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
+        if share < self._least:
+            return state, carried
+        doubtful = doubtful or share < self._sure
+        others = topics.others_of_list(state, parts)
+        parts = others or parts
+        copied = ellipsis.copy(state, parts, number)
+        if copied is not None:
+            return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried
+        amended = ellipsis.amend_last_test(state, parts)
+        if amended is not None:
+            return amended, carried
+        drafts = build(parts, section=context.section)
+        ordered = ellipsis.in_order_of_sides(state, parts)
+        if ordered:
+            drafts = [draft for each in ordered for draft in build(each, section=context.section)]
+            for draft in drafts:
+                draft.doubts.append(("side_assumed", "the numbers are taken in the order of the sides before", None))
+        measured = None if drafts else ellipsis.measure_of_other_side(state, parts, number)
+        if measured is not None:
+            return self._said(measured, state, repaired.tokens, words, frame), parts.side or carried
+        if revising and not drafts:
+            return revise_context(state, parts), carried
+        if after_talk and not parts.side:
+            drafts = [draft for draft in drafts if not is_loose(draft)]
+        state = replace(state, context=topics.next_topic(state, parts, drafts))
+        state = topics.list_targets(state, parts, drafts, number)
+        state = topics.name_list(state, parts, drafts)
+        drafts = drafts if others else expand(drafts, parts, context, sentence, self.resolver)
+        if parts.excepting:
+            state, drafts = ellipsis.except_from_last(state, parts, drafts, number)
+        stated = drafts
+        state, drafts = ellipsis.companions_of_last(state, drafts, number)
+        if not stated and is_asked_about(frame):
+            return self._unread(state, repaired.tokens, words, start, frame), carried
+        if not drafts:
+            return state, carried
+        doubt_left_over(frame, drafts)
+        if parts.inherited:
+            doubt_subject(repaired, frame, drafts, self._empty)
+        said = _words_said(repaired.tokens, words, start, parts.end)
+        place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word
+        entries = list(state.entries)
+        for draft in drafts:
+            finding, term = self.resolver.finding(draft, context, sentence, said=said, earlier=entries)
+            if doubtful:
+                finding = finding.model_copy(update={"doubts": [*finding.doubts, _READ_IN_TWO_WAYS]})
+            entry = Entry(
+                finding,
+                state.frames,
+                state.utterances,
+                number,
+                term,
+                bool(draft.side_said or parts.side),
+                draft.kind,
+                (parts.start, parts.end),
+                place,
+                _anchored(draft),
+            )
+            entries = _with_entry(entries, entry, revising=revising)
+        state = replace(state, entries=tuple(entries), frames=state.frames + 1)
+        if parts.side:
+            state = ellipsis.spread_side_back(state, parts, sentence, number)
+        return remember_side(state, parts, sentence.sides_named), carried
+
+    def _unread(
+        self, state: State, tokens: Sequence[Token], words: Sequence[str], start: int, frame: Frame
+    ) -> State:  # fmt: skip
+        end = frame.items[-1].end
+        return note_unread(state, _words_said(tokens, words, start, end), (tokens[start].word, tokens[end - 1].word))
+
+    def _said(self, state: State, before: State, tokens: Sequence[Token], words: Sequence[str], frame: Frame) -> State:
+        said = _words_said(tokens, words, frame.items[0].start, frame.items[-1].end)
+        added = [
+            entry.with_finding(entry.finding.model_copy(update={"said": said}))
+            for entry in state.entries[len(before.entries) :]
+        ]
+        return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
+
+
+def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: int) -> str:
+    first, last = tokens[start].word, tokens[max(start, end - 1)].word
+    return " ".join(words[first : last + 1]).strip(" ,.;:?!")
+
+
+def _with_entry(entries: list[Entry], entry: Entry, *, revising: bool) -> list[Entry]:
+    """Return the entries with one more: left out if just said, merged into or put in place of the last where due."""
+    if _repeats(entry, entries):
+        return entries
+    merged = merge_with_last(entries, entry)
+    if merged is not None:
+        return merged
+    return revise_last(entries, entry) if revising else [*entries, entry]
+
+
+def _anchored(draft: Draft) -> bool:
+    """Whether the region follows from what was named, not from the context."""
+    return any(term is not None and term.regions for term in (draft.term, draft.structure_term))
+
+
+def _repeats(entry: Entry, entries: Sequence[Entry]) -> bool:
+    """Whether the same utterance has just said exactly this: one sign said twice is one finding."""
+    blank: dict[str, object] = {"said": "", "doubts": [], "time": None, "replaced": []}
+    for other in reversed(entries):
+        if entry.utterance - other.utterance > 2:
+            return False
+        if other.utterance != entry.utterance and not other.finding.replaced:
+            continue
+        if other.finding.model_copy(update=blank) == entry.finding.model_copy(update=blank):
+            return True
+    return False

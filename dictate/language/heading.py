@@ -1,0 +1,135 @@
+"""What announces where the exam goes: the section, the region and the side of what follows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+from dictate.language.draft import Parts, Topic
+from dictate.language.items import Item, says_nothing
+from dictate.language.resolve import absolute_side
+from dictate.language.state import Context, State
+from dictate.language.tokens import Token
+
+_MOVES_ON = frozenset(
+    {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
+)
+_VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
+_PREAMBLE = frozenset({"neutral", "pronoun", "presence", "and", "modality", "section", "status"})
+
+
+def heading(
+    state: State, items: Sequence[Item], *, stated: bool, tokens: Sequence[Token], announces: bool = True
+) -> State:
+    """Move the context by what a stretch of talk announces."""
+    context = state.context
+    valued = any(i.kind in _VALUE_KINDS and not says_nothing(i) for i in items) or any(
+        i.kind == "sign" or i.shape in ("normal", "reduced", "absent") for i in items
+    )
+    context = _section_heading(context, items, valued=valued, tokens=tokens)
+    context = _region_heading(context, items, valued=valued, tokens=tokens)
+    context = _side_heading(context, items, valued=valued, stated=stated)
+    asked = [item for item in items if item.kind == "asked"]
+    if asked:  # "lift your arms out to the front"
+        named = tuple(replace(item, kind="movement") for item in asked[-1:])
+        context = replace(context, topic=Topic(items=named, bare=True), topic_at=state.utterances)
+    elif not stated and announces:
+        named = tuple(i for i in items if i.is_target() and i.kind != "structure")
+        if named:
+            context = replace(context, topic=Topic(items=named, bare=True))
+    visited = state.visited
+    if context.section and context.section not in visited:
+        visited = (*visited, context.section)
+    return replace(state, context=context, visited=visited)
+
+
+def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:
+    for place, item in enumerate(items):
+        sense = item.mention.shaped("section")
+        modality = item.mention.cue("modality")
+        section = sense.value if sense else modality.cue.value if modality and modality.cue else None
+        if section is None:
+            continue
+        first = all(other.kind in ("and", "side", "region", "neutral", "presence") for other in items[:place])
+        paused = bool(tokens[item.end - 1].break_after)
+        if not first:
+            continue
+        resisted = modality is not None and section == "resisted_motion" and place == 0
+        ranged = modality is not None and any(later.kind == "movement" for later in items[place + 1 :])
+        loose = sense is not None and (sense.weak or item.kind in ("attribute", "sign"))
+        if valued and loose and not (paused or resisted or ranged):
+            continue
+        return replace(context, section=section, topic=context.topic if modality else Topic())  # type: ignore[arg-type]
+    return context
+
+
+def _region_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:
+    named = [item.value for item in items if item.kind == "region"]
+    if not named:
+        return context
+    if not context.region_said:
+        return replace(context, region=named[0], region_said=True)  # type: ignore[arg-type]
+    if valued or named[-1] == context.region or context.section == "adjacent_joints":
+        return context
+    targets = [item for item in items if item.is_target()]
+    first = items[0].start
+    moving = any(tokens[place].norm in _MOVES_ON for place in range(max(0, first - 5), items[-1].end))
+    if moving and not targets and len(set(named)) == 1:
+        return replace(context, region=named[0], section=None, topic=Topic())  # type: ignore[arg-type]
+    return context
+
+
+def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stated: bool) -> Context:
+    sides = [
+        item for item in items if item.kind == "side" and not any(s.cue and s.cue.symmetrical for s in item.senses)
+    ]
+    named_joint = any(item.kind == "region" for item in items)
+    if not sides or valued or (all(item.text == "both" for item in sides) and not named_joint):
+        return context
+    named = {absolute_side(item.value, context) for item in sides} - {""}
+    if len(named) != 1:
+        return context
+    side = next(iter(named))
+    if side == "both" and stated and any(item.kind == "region" for item in items):
+        return replace(context, side="both", last_side="")
+    if side in ("both", "midline"):
+        return replace(context, side="", last_side="")
+    with_noun = any(item.kind == "region" for item in items) or any(item.end - item.start > 1 for item in sides)
+    targets = any(item.is_target() for item in items)
+    if stated or (with_noun and not targets):
+        return replace(context, side=side, last_side=side)
+    return replace(context, last_side=side)
+
+
+def first_side(state: State, items: Sequence[Item]) -> State:
+    """Take the side of the joint that opens the exam ("right knee, planted and twisted …"), whatever else is said."""
+    context = state.context
+    if context.side or context.last_side or state.entries:
+        return state
+    for item, following in pairwise(items):
+        named = item.kind == "side" and following.kind == "region" and following.start - item.end <= 1
+        if named and item.value in ("left", "right") and item is next(i for i in items if i.kind not in _PREAMBLE):
+            return replace(state, context=replace(context, side=item.value, last_side=item.value))
+    return state
+
+
+def past_side(state: State, items: Sequence[Item]) -> State:
+    """Take the side that a history names ("twisted her right knee") for what follows, until one is announced."""
+    context = state.context
+    sides = {absolute_side(item.value, context) for item in items if item.kind == "side"} & {"left", "right"}
+    named = any(item.kind == "region" for item in items)
+    if len(sides) != 1 or not named or context.side or context.last_side:
+        return state
+    return replace(state, context=replace(context, last_side=next(iter(sides))))
+
+
+def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> State:
+    """Keep the side just said for what follows without one."""
+    side = absolute_side(parts.side, state.context)
+    if side not in ("left", "right"):
+        return state
+    context = replace(state.context, last_side=side)
+    if context.side and context.side != side and sides_named == {side}:
+        context = replace(context, side="")  # what was announced no longer holds for sure
+    return replace(state, context=context)

@@ -1,0 +1,58 @@
+"""Which region an exam is of: what was named of each, and what was found before one was known."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.contract import Region
+from dictate.language.mentions import Mention
+from dictate.language.state import Context, Entry, State
+
+# A region named outright weighs as much as this many of its own structures, movements or tests.
+_NAMED_WEIGHT = 3
+
+
+def region_votes(mentions: Sequence[Mention]) -> Counter[Region]:
+    """Return how much an utterance speaks of each region: regions named, and things that only one region has."""
+    votes: Counter[Region] = Counter()
+    for mention in mentions:
+        named = mention.shaped("region")
+        if named is not None:
+            votes[named.value] += _NAMED_WEIGHT  # type: ignore[index]
+        regions = {region for sense in mention.terms_named() if sense.term for region in sense.term.regions}
+        if len(regions) == 1 and all(sense.term and sense.term.regions for sense in mention.terms_named()):
+            votes[next(iter(regions))] += 1
+    return votes
+
+
+def local_region(mentions: Sequence[Mention]) -> str:
+    """Return the one region that a sentence names, or ""."""
+    named = {sense.value for m in mentions if (sense := m.shaped("region"))}
+    return next(iter(named)) if len(named) == 1 else ""
+
+
+def settle_region(state: State, before: int) -> State:
+    """Once something of a region is heard, the findings from before it was known belong to it too."""
+    context = state.context
+    if context.region_said and not state.region_votes:
+        if before < len(state.entries) or state.entries:
+            state = replace(state, region_votes=((context.region, 1),), entries=_moved_to(state.entries, context))
+        return state
+    if context.region_said:
+        return state
+    for entry in state.entries[before:]:
+        if entry.anchored:
+            context = replace(context, region=entry.finding.region, region_said=True)
+            return replace(
+                state, context=context, region_votes=((context.region, 1),), entries=_moved_to(state.entries, context)
+            )
+    return state
+
+
+def _moved_to(entries: Sequence[Entry], context: Context) -> tuple[Entry, ...]:
+    return tuple(
+        entry.with_finding(entry.finding.model_copy(update={"region": context.region})) if not entry.anchored else entry
+        for entry in entries
+    )

@@ -1,0 +1,50 @@
+"""What talk tells beside findings: who speaks, what was done at the introduction, which side is injured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.mentions import Mention
+from dictate.language.repair import Repaired
+from dictate.language.state import State
+from dictate.language.talk import Sentence as Span
+
+
+def speaker_words(words: Sequence[str], patients: frozenset[str], examiners: frozenset[str]) -> set[int]:
+    """Return the places of words that a label in the transcript gives to the patient ("Patient: it hurts")."""
+    theirs: set[int] = set()
+    speaking = False
+    for place, word in enumerate(words):
+        name = word[:-1].lower().lstrip("([") if word.endswith(":") else ""
+        if name in patients or name in examiners:
+            speaking = name in patients
+            theirs.add(place)
+        elif speaking:
+            theirs.add(place)
+    return theirs
+
+
+def note_talk(state: State, repaired: Repaired, span: Span, kinds: Sequence[str], mentions: Sequence[Mention]) -> State:
+    """Note what a sentence tells beside findings: things said at the introduction, and which side is injured."""
+    cues = [m for m in repaired.talk if span.start <= m.start < span.end]
+    introduced = {sense.cue.value for m in cues if (sense := m.cue("introduce")) and sense.cue and sense.cue.value}
+    if introduced:
+        state = replace(state, introduced=state.introduced | introduced)
+    named = [sense.value for m in mentions if (sense := m.shaped("region"))]
+    if named and not state.context.region_said:
+        state = replace(state, context=replace(state.context, region=named[0], region_said=True))  # type: ignore[arg-type]
+    if state.context.injured:
+        return state
+    sides = {s.cue.value for m in mentions if (s := m.cue("side")) and s.cue and s.cue.value}
+    absolute = sides & {"left", "right"}
+    if len(absolute) != 1:
+        return state
+    side = next(iter(absolute))
+    history = any(kinds[place] in ("history", "patient") for place in range(span.start, span.end))
+    if "injured" in sides or (history and "uninjured" not in sides):
+        return replace(state, context=replace(state.context, injured=side))
+    if "uninjured" in sides:
+        other = "right" if side == "left" else "left"
+        return replace(state, context=replace(state.context, injured=other))
+    return state

@@ -1,0 +1,71 @@
+"""What is being talked of: the topic that values without a target belong to, and lists that may be taken up again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.draft import Draft, Parts, Topic
+from dictate.language.items import label_of
+from dictate.language.state import Context, State
+
+_LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task"})
+_LISTS_KEPT = 3
+_SHORTEST_LIST = 3
+_SAID_OF = frozenset({"structure", "movement", "test"})
+
+
+def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
+    """Return the context whose topic is what this frame named."""
+    context = state.context
+    own = tuple(item for item in parts.targets if not parts.inherited)
+    if not own:
+        return context
+    hosts = tuple(item for item in own if item.kind != "sign")
+    if any(item.kind in ("movement", "test", "task") for item in hosts):
+        own = hosts
+    strength = any(draft.finding == "strength" for draft in drafts)
+    if all(item.kind == "level" for item in own):
+        own = parts.targets
+    topic = Topic(items=own, modality=parts.modality, strength=strength, bare=not drafts)
+    before = context.topic
+    same_kind = {item.kind for item in own} == {item.kind for item in before.items}
+    if before.bare and not drafts and same_kind:
+        topic = replace(topic, items=before.items + own)
+    if not drafts and {item.kind for item in own} == {"structure"} and before.sign():
+        return context
+    return replace(context, topic=topic, topic_at=state.utterances)
+
+
+def name_list(state: State, parts: Parts, drafts: Sequence[Draft]) -> State:
+    """Keep a list of which nothing was said ("SC joint, clavicle and AC joint, …") for what may follow of the rest."""
+    own = tuple(item for item in parts.targets if not parts.inherited and item.kind in _SAID_OF)
+    if drafts or len({label_of(item) for item in own}) < _SHORTEST_LIST:
+        return state
+    return replace(state, context=replace(state.context, named=own, named_in=state.utterances))
+
+
+def others_of_list(state: State, parts: Parts) -> Parts | None:
+    """Return a frame about "the others" as one about those of the list just named that nothing was said of."""
+    context = state.context
+    if "rest" not in parts.kinds or not context.named or state.utterances - context.named_in > 1:
+        return None
+    if any(not parts.inherited and item.kind in _SAID_OF for item in parts.targets):
+        return None
+    here = [entry.finding for entry in state.entries if entry.utterance >= context.named_in]
+    done = {label for finding in here for label in (finding.finding, finding.structure)}
+    left = tuple(item for item in context.named if label_of(item) not in done)
+    return replace(parts, targets=left, inherited=True) if left else None
+
+
+def list_targets(state: State, parts: Parts, drafts: Sequence[Draft], number: int) -> State:
+    """Keep what the sentence gives findings of: "all four negative on the right" may follow."""
+    own = tuple(item for item in parts.targets if not parts.inherited and item.kind in _LISTED)
+    if not drafts or not own:
+        return state
+    here = (state.utterances, number)
+    context = state.context
+    if context.listed_in == here:
+        return replace(state, context=replace(context, listed=context.listed + own))
+    lists = (context.listed, *context.lists)[:_LISTS_KEPT] if context.listed else context.lists
+    return replace(state, context=replace(context, listed=own, listed_in=here, lists=lists))
