@@ -17,13 +17,13 @@ from dictate.errors import DictateError
 from dictate.journal.edits import standing_edits
 from dictate.journal.events import Edited, Event, Purged
 from dictate.journal.exam import JOURNAL_NAME, sound_files
+from dictate.journal.exam import SEALED as SEALED
 from dictate.journal.journal import Reading, parse_journal, read_journal
 from dictate.journal.replay import ending_of, opened_of, signatures_of, utterances_of
 from dictate.journal.signed import standing
 from dictate.language.reader import Reader
 
 State = Literal["unfinished", "unsigned", "signed", "changed"]  # changed: edited since it was signed, no addendum yet
-SEALED = ".sealed"  # ends the name of a file that is sealed
 UNREAD = "it is sealed: give the passphrase to see it"
 NEVER_BEGUN = "nothing was recorded in it: it was cut off as it began"
 # What reading a file that anyone may have written can raise: it must not keep the other exams out of the list.
@@ -145,6 +145,20 @@ def reading_of(folder: Path, *, decrypt: Decrypt | None = None) -> Reading | Non
     Raises:
         DictateError: there is no journal, it is a link or no plain file, or it cannot be read or decrypted.
     """
+    path = journal_of(folder)
+    if path.name == JOURNAL_NAME:
+        return read_journal(path)
+    return parse_journal(decrypt(path)) if decrypt is not None else None
+
+
+def journal_of(folder: Path) -> Path:
+    """Return the file that holds an exam's journal, plain or sealed.
+
+    Where both are there, sealing was cut short or somebody has it open: the plain one is the truth.
+
+    Raises:
+        DictateError: the folder or one of the files is a link, or is no plain file.
+    """
     if folder.is_symlink():
         raise DictateError(f"{folder} is a link, not a folder; exams are never read through links")
     path = folder / JOURNAL_NAME
@@ -152,9 +166,7 @@ def reading_of(folder: Path, *, decrypt: Decrypt | None = None) -> Reading | Non
     for candidate in (path, sealed):
         if candidate.is_symlink() or (candidate.exists() and not stat.S_ISREG(candidate.lstat().st_mode)):
             raise DictateError(f"{candidate.name} is a link or no plain file; it is not read")
-    if path.exists() or not sealed.exists():  # where both are there, sealing was cut short: the plain one is the truth
-        return read_journal(path)
-    return parse_journal(decrypt(sealed)) if decrypt is not None else None
+    return path if path.exists() or not sealed.exists() else sealed
 
 
 def note_of(events: Sequence[Event], make_reader: MakeReader) -> tuple[Note, bool]:

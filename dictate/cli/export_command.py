@@ -103,7 +103,7 @@ def _given(source: str, options: argparse.Namespace) -> tuple[Note, Handover]:
     """Return a note and what is known of it: of a kept exam by its id, else of a file and the options."""
     from dictate.export.errors import ExportError
     from dictate.export.handover import Handover
-    from dictate.journal.exam import ExamFolder, data_folder, is_exam_id
+    from dictate.journal.exam import ExamFolder, data_folder, exams_folder, is_exam_id
     from dictate.journal.pseudonym import pseudonym
 
     about = {
@@ -119,10 +119,25 @@ def _given(source: str, options: argparse.Namespace) -> tuple[Note, Handover]:
     from dictate.export.exam import exam_to_hand_on
     from dictate.interface import reader_of
 
-    folder = ExamFolder.of(data_folder(options.data), source)
+    data = data_folder(options.data)
+    journal = _unsealed(data, source)
+    folder = ExamFolder.of(data, source) if journal is None else ExamFolder(exams_folder(data) / source)
     reader = reader_of(chosen_lexicon(options.lexicon, data=options.data))
-    exam = exam_to_hand_on(folder, reader, as_signed=options.as_signed)
+    exam = exam_to_hand_on(folder, reader, as_signed=options.as_signed, journal=journal)
     return exam.note, replace(exam.handover, exported_at=now)
+
+
+def _unsealed(data: Path, exam: str) -> bytes | None:
+    """Return the journal of an exam that is sealed, decrypted in memory only; None for one that is not."""
+    from dictate.archive.rows import journal_of
+    from dictate.cli.archive_command import open_vault
+    from dictate.journal.exam import JOURNAL_NAME, exams_folder
+
+    path = journal_of(exams_folder(data) / exam)
+    if path.name == JOURNAL_NAME:
+        return None
+    vault = open_vault(data, needed=True)
+    return vault.read(path) if vault else None
 
 
 def _codes(options: argparse.Namespace) -> Codes:

@@ -46,12 +46,12 @@ def review_page(options: argparse.Namespace) -> None:
 
     data = data_folder(options.data)
     tidy_at_start(data)
-    with plain_exam(data, options.exam), start_review(options) as server:
+    with ended_by_signals(), plain_exam(data, options.exam), start_review(options) as server:
         link = server.url if not options.exam else server.url.replace("/?", f"/review/{options.exam}?")
         print(f"Review page: {link}", flush=True)
         print("It is for you at this machine; the link is its key. Ctrl+C ends it.", flush=True)
         if not options.exam and (sealed := _sealed_exams(data)):
-            print(f"{sealed} sealed exams are not listed; name one to open it: dictate review EXAM", flush=True)
+            print(f"{_sealed(sealed)} not listed; name one to open it: dictate review EXAM", flush=True)
         if not options.no_browser:
             webbrowser.open(link)
         threading.Event().wait()
@@ -82,6 +82,22 @@ def start_review(options: argparse.Namespace) -> Iterator[RunningServer]:
 
 
 @contextmanager
+def ended_by_signals() -> Iterator[None]:
+    """Let a closed terminal, or whoever ends the program, end it as Ctrl+C does: a sealed exam is sealed again then."""
+    import signal
+
+    def end(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = {number: signal.signal(number, end) for number in (signal.SIGTERM, signal.SIGHUP)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+@contextmanager
 def plain_exam(data: Path, exam: str | None) -> Iterator[None]:
     """Hold a sealed exam open while it is worked with; it is sealed again afterwards."""
     from dictate.archive.vault import sealed_files
@@ -109,6 +125,10 @@ def _is_sealed(folder: Path) -> bool:
     return bool(sealed_files(folder)) and not (folder / JOURNAL_NAME).exists()
 
 
+def _sealed(number: int) -> str:
+    return "1 sealed exam is" if number == 1 else f"{number} sealed exams are"
+
+
 def _login() -> str:
     try:
         return getpass.getuser()
@@ -130,9 +150,10 @@ def _verified(options: argparse.Namespace, data: Path) -> int:
     from dictate.review.verify import folders_of, verify
 
     folders = folders_of(options.exam, data)
-    if options.exam is None and (sealed := _sealed_exams(data)):
+    sealed = _sealed_exams(data) if options.exam is None else 0
+    if sealed:
         folders = [folder for folder in folders if not _is_sealed(folder)]
-        print(f"{sealed} sealed exams were not looked at; name one to open it: dictate verify EXAM")
+        print(f"{_sealed(sealed)} not looked at; name one to open it: dictate verify EXAM")
     faulty = 0
     borne = False
     for folder in folders:
@@ -150,7 +171,7 @@ def _verified(options: argparse.Namespace, data: Path) -> int:
         faulty += bool(found.faults)
         borne = borne or (options.digest or "-").strip().lower() in found.digests
     if not folders:
-        print(f"there are no exams in {data}")
+        print(f"there are no {'others' if sealed else 'exams'} in {data}")
     elif len(folders) > 1:
         print(f"{len(folders)} exams, {faulty or 'none'} not as written")
         if options.digest and not borne:

@@ -10,10 +10,10 @@ from dictate.export.errors import ExportError
 from dictate.export.handover import Addendum, Handover, Signing
 from dictate.journal.events import Event, Signed
 from dictate.journal.exam import ExamFolder
-from dictate.journal.journal import read_journal
+from dictate.journal.journal import journal_content, parse_journal
 from dictate.journal.replay import opened_of, signatures_of
 from dictate.journal.signed import standing
-from dictate.journal.signing import check
+from dictate.journal.signing import check_journal
 from dictate.language.reader import Reader
 
 
@@ -25,19 +25,23 @@ class ExamToHandOn:
     handover: Handover
 
 
-def exam_to_hand_on(folder: ExamFolder, reader: Reader, *, as_signed: bool = False) -> ExamToHandOn:
+def exam_to_hand_on(
+    folder: ExamFolder, reader: Reader, *, as_signed: bool = False, journal: bytes | None = None
+) -> ExamToHandOn:  # fmt: skip
     """Return an exam as it is handed on: as it was last signed; unsigned, as it stands, which is a draft.
 
     Args:
         folder: of the exam.
         reader: of the lexicon that unsigned words are read with.
         as_signed: hand on what was signed, although something was changed since.
+        journal: what its journal holds, where that is sealed and was decrypted; else it is read.
 
     Raises:
         JournalError: the exam's journal cannot be read.
         ExportError: the journal was tampered with or is damaged; or the note was changed since it was signed.
     """
-    reading = read_journal(folder.journal_path)
+    content = journal_content(folder.journal_path) if journal is None else journal
+    reading = parse_journal(content)
     if reading.broken_line is not None:
         raise ExportError(
             f"line {reading.broken_line} of the journal of {folder.exam} {reading.why}; nothing is handed on; "
@@ -47,7 +51,8 @@ def exam_to_hand_on(folder: ExamFolder, reader: Reader, *, as_signed: bool = Fal
     signatures = signatures_of(events)
     if not signatures:
         return ExamToHandOn(standing(events, reader).note, handover_of(events))
-    _check_signatures(folder)
+    if faults := check_journal(content).faults:  # sound that is gone does not change what the note says
+        raise ExportError(f"{folder.exam}: {faults[0]}; nothing is handed on; `dictate verify` shows more")
     last = signatures[-1]
     if not as_signed and standing(events, reader).note != last.note:
         raise ExportError(
@@ -76,10 +81,3 @@ def handover_of(events: Sequence[Event]) -> Handover:
 def _addendum(signed: Signed) -> Addendum:
     text = signed.addendum or "signed again, without a reason given"
     return Addendum(text=text, name=signed.name, role=signed.role, at=signed.at, digest=signed.digest)
-
-
-def _check_signatures(folder: ExamFolder) -> None:
-    """Refuse a note that is not what was signed; sound that is gone does not change what the note says."""
-    faults = [fault for fault in check(folder.journal_path).faults if not fault.startswith("sound-")]
-    if faults:
-        raise ExportError(f"{folder.exam}: {faults[0]}; nothing is handed on; `dictate verify` shows more")

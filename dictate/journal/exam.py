@@ -23,6 +23,7 @@ from dictate.journal.sound import SoundWriter, digest_of_sound, mend_header, sam
 from dictate.lexicon.load import builtin_folder, data_files
 
 JOURNAL_NAME = "journal.jsonl"
+SEALED = ".sealed"  # ends the name of a file that the archive has encrypted
 _ID = re.compile(r"\d{4}-\d{2}-\d{2}T\d{6}-[a-z2-7]{4}")
 _LETTERS = "abcdefghijkmnpqrstuvwxyz234567"  # easy to read aloud: no l, o, 0 or 1
 
@@ -78,12 +79,19 @@ class ExamFolder:
         """Its journal."""
         return self.path / JOURNAL_NAME
 
+    @property
+    def sealed_journal(self) -> Path:
+        """Its journal while it is sealed; where both forms are there, somebody has it open."""
+        return self.path / (JOURNAL_NAME + SEALED)
+
     @classmethod
     def of(cls, data: Path, exam: str) -> ExamFolder:
         """Return the folder of an exam by its id. Raises JournalError if there is no such exam."""
         folder = cls(exams_folder(data) / exam)
         # Nothing but an id is looked up, and what lies elsewhere is no exam of ours.
         if not is_exam_id(exam) or _is_linked(folder) or not folder.journal_path.is_file():
+            if is_exam_id(exam) and folder.sealed_journal.is_file():
+                raise JournalError(f"exam {exam} is sealed; open it first: `dictate archive unseal {exam}`")
             raise JournalError(f"there is no exam {exam[:60]!r} in {data}; `dictate review` lists those that there are")
         return folder
 

@@ -46,13 +46,17 @@ def chained(chain: str, body: bytes) -> str:
 
 def read_journal(path: Path) -> Reading:
     """Read a journal as far as it is sound. Raises JournalError if there is none, or it cannot be read at all."""
+    return parse_journal(journal_content(path))
+
+
+def journal_content(path: Path) -> bytes:
+    """Return the bytes of a journal file. Raises JournalError if there is none, or it cannot be read at all."""
     try:
-        content = path.read_bytes()
+        return path.read_bytes()
     except FileNotFoundError as error:
         raise JournalError(f"{path.parent} holds no exam (no {path.name}); give the folder of an exam") from error
     except OSError as error:
         raise JournalError(f"{path} cannot be read ({error.strerror}); check its permissions and the disk") from error
-    return parse_journal(content)
 
 
 def parse_journal(content: bytes) -> Reading:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dictate.journal.events import Closed, Edited, Event, Purged, Signed
-from dictate.journal.journal import START, Reading, read_journal
+from dictate.journal.journal import START, Reading, journal_content, parse_journal
 from dictate.journal.sound import digest_of_sound
 
 
@@ -19,6 +19,7 @@ class Check:
     signatures: tuple[Signed, ...]
     edits_since: tuple[Edited, ...]  # changes that no addendum has signed yet
     faults: tuple[str, ...]
+    events: tuple[Event, ...] = ()  # as far as they can be trusted
 
     @property
     def sound(self) -> bool:
@@ -47,8 +48,14 @@ def check(journal_path: Path) -> Check:
 
     Whoever may write the folder could write it anew as a whole; so a handed-on note carries its digest.
     """
-    reading = read_journal(journal_path)
-    chains = _chains(journal_path, reading)
+    found = check_journal(journal_content(journal_path))
+    return replace(found, faults=(*found.faults, *_sound_faults(journal_path.parent, found.events)))
+
+
+def check_journal(content: bytes) -> Check:
+    """Compare the content of a journal with its own signatures, without the exam's sound."""
+    reading = parse_journal(content)
+    chains = _chains(content, reading)
     faults = []
     if reading.broken_line is not None:
         faults.append(f"line {reading.broken_line} of the journal {reading.why}")
@@ -58,15 +65,14 @@ def check(journal_path: Path) -> Check:
         for signed in signatures
         if digest_of(signed, chains[signed.n]) != signed.digest
     ]
-    faults += _sound_faults(journal_path.parent, reading.events)
     last = signatures[-1].n if signatures else len(reading.events)
     since = tuple(event for event in reading.events[last + 1 :] if isinstance(event, Edited))
-    return Check(tuple(signatures), since, tuple(faults))
+    return Check(tuple(signatures), since, tuple(faults), reading.events)
 
 
-def _chains(journal_path: Path, reading: Reading) -> list[str]:
+def _chains(content: bytes, reading: Reading) -> list[str]:
     """Return the chain before each event of a reading."""
-    lines = journal_path.read_bytes()[: reading.size].split(b"\n")[:-1]
+    lines = content[: reading.size].split(b"\n")[:-1]
     return [START, *(line[-66:-2].decode() for line in lines)][: len(reading.events)]
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from dictate.archive.vault import begin_sealing
 from dictate.export.errors import ExportError
 from dictate.export.exam import exam_to_hand_on
 from dictate.interface import reader_of
@@ -137,6 +138,43 @@ def test_the_command_takes_an_exam_by_its_id(exam: tuple[ExamFolder, Journal], t
     composition = json.loads(outcome.out)["entry"][0]["resource"]
     assert composition["status"] == "final"
     assert signed.digest in outcome.out
+
+
+@pytest.fixture
+def sealed(exam: tuple[ExamFolder, Journal], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Signed:
+    """The exam, signed and sealed; its passphrase lies where the command looks for it."""
+    passphrase = tmp_path / "passphrase"
+    passphrase.write_text("a long passphrase of no use elsewhere\n")
+    passphrase.chmod(0o600)
+    monkeypatch.setenv("DICTATE_PASSPHRASE_FILE", str(passphrase))
+    signed = sign(exam[1])
+    exam[1].close()
+    begin_sealing(tmp_path, passphrase="a long passphrase of no use elsewhere").seal_all()
+    return signed
+
+
+def test_a_sealed_exam_is_handed_on(
+    sealed: Signed, exam: tuple[ExamFolder, Journal], tmp_path: Path, dictate: Run
+) -> None:
+    outcome = dictate("export", exam[0].exam, "--data", tmp_path, "--to", "fhir")
+    assert sealed.digest in outcome.out
+
+
+def test_a_sealed_exam_that_is_handed_on_is_never_plain_on_the_disk(
+    sealed: Signed, exam: tuple[ExamFolder, Journal], tmp_path: Path, dictate: Run
+) -> None:
+    before = {path: path.stat().st_mtime_ns for path in exam[0].path.iterdir()}
+    dictate("export", exam[0].exam, "--data", tmp_path, "--to", "text")
+    assert {path: path.stat().st_mtime_ns for path in exam[0].path.iterdir()} == before
+
+
+def test_without_the_passphrase_it_is_said_that_the_exam_is_sealed(
+    sealed: Signed, exam: tuple[ExamFolder, Journal], tmp_path: Path, dictate: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("DICTATE_PASSPHRASE_FILE")
+    outcome = dictate("export", exam[0].exam, "--data", tmp_path, "--to", "text")
+    assert outcome.is_one_plain_error()
+    assert "sealed" in outcome.err
 
 
 def test_every_signature_has_its_provenance(exam: tuple[ExamFolder, Journal], tmp_path: Path, dictate: Run) -> None:

@@ -58,10 +58,11 @@ def sealed(data, monkeypatch, tmp_path):
     return folder
 
 
-def test_a_sealed_exam_is_open_while_it_is_reviewed_and_sealed_again(run, sealed):
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP], ids=lambda number: number.name)
+def test_a_sealed_exam_is_open_while_it_is_reviewed_and_sealed_again(run, sealed, number):
     process, _ = run(sealed.exam)
     assert (sealed.path / JOURNAL_NAME).exists()
-    process.send_signal(signal.SIGINT)
+    process.send_signal(number)
     process.wait(timeout=20)
     assert sealed_files(sealed.path) and not (sealed.path / JOURNAL_NAME).exists()
 
@@ -74,7 +75,10 @@ def test_a_sealed_exam_is_verified_when_named(sealed, data, capsys):
 
 def test_sealed_exams_that_are_not_named_are_counted(sealed, data, capsys):
     assert main(["verify", "--data", str(data)]) == 0
-    assert "1 sealed exams were not looked at" in capsys.readouterr().out
+    assert capsys.readouterr().out.splitlines() == [
+        "1 sealed exam is not looked at; name one to open it: dictate verify EXAM",
+        f"there are no others in {data}",
+    ]
 
 
 def test_the_list_from_the_index_knows_what_is_left_to_check(data, exam):
