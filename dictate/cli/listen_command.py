@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from dictate.live.session import Resumption, Session
 
 _LOOK_EVERY_S = 0.1
+_KNOWN = ("region", "injured", "age", "sex", "patient")  # options that only a new exam takes
 _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)  # each ends the exam as "q" does
 
 
@@ -62,6 +63,7 @@ def run(options: argparse.Namespace) -> int:
         return _list_devices()
     if options.browser_microphone and not options.page:
         raise UnusableInput("--browser-microphone needs --page: the page is what hears")
+    from dictate.cli.archive_command import tidy_at_start
     from dictate.data_folder import chosen_lexicon, data_folder
     from dictate.journal.pseudonym import pseudonym
     from dictate.live.session import ExamOptions, Session
@@ -76,6 +78,7 @@ def run(options: argparse.Namespace) -> int:
     )  # fmt: skip
     source = _source(options)  # before any exam is taken up: a recording that cannot be read changes nothing
     hearing = HearingOptions(engine=options.engine, model_dir=options.model)
+    tidy_at_start(data)
     resumed = _resumed(options, data)
     session = Session(source, data=data, about=about, hearing=hearing, resumed=resumed, read_back=options.read_back)
     if options.sounds:
@@ -115,6 +118,12 @@ def _resumed(options: argparse.Namespace, data: Path) -> Resumption | None:
 
     if options.new:
         return None
+    known = [name for name in _KNOWN if getattr(options, name) is not None]
+    if options.resume is not None and known:
+        raise UnusableInput(
+            f"an exam that goes on has its own record; leave out --{' and --'.join(known)} "
+            "(`dictate archive about EXAM` changes patient, age and sex)"
+        )
     if options.resume:
         return resume(data, options.resume)
     left = unfinished(data)
@@ -127,7 +136,11 @@ def _resumed(options: argparse.Namespace, data: Path) -> Resumption | None:
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         print(f"{_told(left[0])}; a new exam begins. --resume {left[0].exam} goes on with it", file=sys.stderr)
         return None
-    return resume(data, left[0].exam) if _wanted(left[0]) else None
+    if not _wanted(left[0]):
+        return None
+    if known:
+        print(f"It has its own record: --{' and --'.join(known)} is not used.", file=sys.stderr)
+    return resume(data, left[0].exam)
 
 
 def _wanted(left: Unfinished) -> bool:

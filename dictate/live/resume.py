@@ -36,11 +36,11 @@ class Unfinished:
 
 
 def unfinished(data: Path) -> list[Unfinished]:
-    """Return the live exams that were not closed and that no program listens to, the newest first."""
+    """Return the live exams that were not closed and that no program listens to, the newest first; none is sealed."""
     found = []
     for exam in reversed(exam_ids(data)):
         folder = ExamFolder(exams_folder(data) / exam)
-        if _surely_ended(folder.path / JOURNAL_NAME):
+        if _surely_ended(folder.path / JOURNAL_NAME) or folder.sealed_journal.exists():
             continue
         try:
             events = read_journal(folder.journal_path).events
@@ -57,9 +57,11 @@ def resume(data: Path, exam: str) -> Resumption:
     """Take up an exam: mend its sound files, note in the journal that it goes on, and find what was not heard yet.
 
     Raises:
-        JournalError: there is no such exam, it is damaged or signed, or another program listens to it.
+        JournalError: there is no such exam, it is damaged, signed or sealed, or another program listens to it.
     """
     folder = ExamFolder.of(data, exam)
+    if folder.sealed_journal.exists():  # it is open elsewhere and sealed again there, under the hands of who writes
+        raise JournalError(f"exam {exam} is sealed or being reviewed; open it first: `dictate archive unseal {exam}`")
     lock = ExamLock(folder.path)
     try:
         journal = Journal(folder.journal_path)

@@ -13,12 +13,14 @@ from pathlib import Path
 
 import pytest
 
+from dictate.archive.settings import Retention, write_retention
 from dictate.cli.main import main
 from dictate.journal.exam import ExamFolder, exam_ids
 from dictate.journal.journal import read_journal
 from dictate.journal.replay import ending_of, opened_of
 from tests.live.exams import until
 from tests.live.fake_recogniser import LINES, recording
+from tests.review.exams import doubtful_exam
 
 ROOT = Path(__file__).parents[2]
 ALL = tuple(range(len(LINES)))
@@ -148,6 +150,31 @@ def test_a_recording_that_is_not_there(capsys: pytest.CaptureFixture[str], tmp_p
 def test_no_exam_to_go_on_with(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = recording(tmp_path / "spoken.wav", [0])
     assert "no exam was left unfinished" in refusal(capsys, "--data", str(tmp_path), "--from", str(path), "--resume")
+
+
+def test_what_is_known_of_a_new_exam_is_not_silently_dropped_from_one_that_goes_on(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = recording(tmp_path / "spoken.wav", [0])
+    said = refusal(
+        capsys, "--data", str(tmp_path), "--from", str(path), "--resume", "2026-01-01T000000-abcd", "--patient", "K-1"
+    )
+    assert "leave out --patient" in said
+
+
+def test_a_data_folder_of_a_newer_program_is_left_alone(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = recording(tmp_path / "spoken.wav", [0])
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data" / "format.toml").write_text("format = 99\n")
+    assert "newer" in refusal(capsys, "--data", str(tmp_path / "data"), "--from", str(path), "--new")
+
+
+def test_sound_that_was_kept_for_long_enough_is_removed_as_an_exam_begins(tmp_path: Path) -> None:
+    folder, journal = doubtful_exam(tmp_path / "data")
+    journal.close()
+    write_retention(tmp_path / "data", Retention(sound_days=0))
+    run(tmp_path / "data", "--from", str(recording(tmp_path / "spoken.wav", [0])), "--speed", "max", "--new")
+    assert list(folder.path.glob("sound-*.wav")) == []
 
 
 @pytest.mark.parametrize("name", ["2026-01-01T000000-abcd", "../../etc", "/etc/passwd"])

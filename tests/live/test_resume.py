@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from dictate.archive.vault import begin_sealing
 from dictate.errors import JournalError
 from dictate.interface import reader_of
 from dictate.journal.events import Gap, HeardUtterance, Resumed, Signed, SoundBegun
@@ -234,3 +236,33 @@ def test_without_a_terminal_a_new_exam_begins_and_the_old_one_is_told_of(killed:
     )  # fmt: skip
     assert run.returncode == 0 and f"--resume {killed.folder.exam} goes on with it" in run.stderr
     assert len(exam_ids(data)) == 2
+
+
+# -- sealed exams ------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def opened_for_review(tmp_path: Path) -> Iterator[ExamFolder]:
+    """An unfinished exam that is sealed and is open in plain form for the moment."""
+    folder, journal = kept_exam(tmp_path, ["Right knee."], closed=False)
+    journal.close()
+    vault = begin_sealing(tmp_path, passphrase="a long passphrase of no use elsewhere")
+    vault.seal_exam(folder.path)
+    with vault.opened(folder.exam) as plain:
+        yield plain
+
+
+def test_an_exam_that_is_sealed_is_not_offered(tmp_path: Path) -> None:
+    folder, journal = kept_exam(tmp_path, ["Right knee."], closed=False)
+    journal.close()
+    begin_sealing(tmp_path, passphrase="a long passphrase of no use elsewhere").seal_exam(folder.path)
+    assert unfinished(tmp_path) == []
+
+
+def test_a_sealed_exam_that_is_open_for_review_is_not_offered(opened_for_review: ExamFolder, tmp_path: Path) -> None:
+    assert unfinished(tmp_path) == []
+
+
+def test_a_sealed_exam_that_is_open_for_review_does_not_go_on(opened_for_review: ExamFolder, tmp_path: Path) -> None:
+    with pytest.raises(JournalError, match="sealed"):
+        resume(tmp_path, opened_for_review.exam)
