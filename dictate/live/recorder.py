@@ -62,6 +62,7 @@ class Recorder:
                 self._ending.wait(REOPEN_S)
             if self.lost is not None:  # it was still away at the end
                 track.accept(Gap(self._seconds, self._seconds + time.monotonic() - self._lost_at, self.lost))
+            track.pause()  # what was said last is heard without waiting for the exam to be closed
         except MicrophoneError as error:
             self.error = error
         except Exception as error:  # noqa: BLE001 - told to whoever closes the exam; what was heard is kept
