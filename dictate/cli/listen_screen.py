@@ -84,6 +84,9 @@ def _finding(view: View, width: int) -> list[str]:
     lines: list[str] = []
     if view.answer:
         lines += [_bold(line) for line in _wrap(view.answer, width)] + [""]
+    if hidden := view.recent[:-_MOST_RECENT]:
+        doubts = sum(1 for found in hidden if found.doubt)
+        lines.append(f"{len(hidden)} more{f', {doubts} to check' if doubts else ''}")
     for found in view.recent[-_MOST_RECENT:]:
         lines += [_bold(line) for line in _wrap(f"{found.number}. {found.text}", width)]
         if found.doubt:

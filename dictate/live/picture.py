@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from dictate.contract import Doubt, DoubtReason, Finding, Note
+from dictate.contract import Doubt, DoubtReason, Finding, Note, Section
 from dictate.journal.events import Opened
 from dictate.language.state import Entry
 from dictate.lexicon.load import Lexicon
@@ -16,8 +16,8 @@ from dictate.note.describe import finding_name, side_text, value_words
 from dictate.note.fold import Heard
 from dictate.recognise.events import Utterance
 
-# Doubts that saying it again can settle; the others need a look at the whole note.
-_SAY_AGAIN: dict[DoubtReason, str] = {
+# Doubts in plain words; the others are told by their own detail.
+_PLAIN: dict[DoubtReason, str] = {
     "heard_unclearly": "not heard clearly",
     "readings_disagree": "heard in two ways",
     "sounds_like": "the term was not heard clearly",
@@ -26,6 +26,11 @@ _SAY_AGAIN: dict[DoubtReason, str] = {
     "side_assumed": "no side was said",
     "side_conflict": "the side does not fit",
 }
+# What was heard badly is to be said again. The rest is shown as not sure and waits for the review: asked for again at
+# every side that was not said, nobody would heed it any more.
+_SAY_AGAIN: frozenset[DoubtReason] = frozenset({"heard_unclearly", "readings_disagree", "out_of_range"})
+# How the detail of a disagreement begins that is one of hearing; others are of reading, and said again read the same.
+_HEARD_TWICE = ("another reading of the ", "without favouring ", "it was not heard ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +80,7 @@ def picture(view: View, heard: Heard, note: Note, *, fresh: Sequence[Entry], tra
     recent = tuple(_line(note, place) for place in places)
     changes: dict[str, Any] = {
         "region": context.region if known else None,
-        "section": context.section,
+        "section": context.section or _section_of_last(heard, note),
         "side": context.side or context.last_side or None,
         "injured_side": note.exam.injured_side,
         "last": recent[-1] if recent else None,
@@ -116,15 +121,26 @@ def _line(note: Note, place: int) -> Last:
     return Last(finding_line(finding, note.exam.region), "; ".join(doubts) or None, place + 1)
 
 
+def _section_of_last(heard: Heard, note: Note) -> Section | None:
+    """Return the section of the finding that was said last: where the exam is while no section was announced."""
+    entries = heard.state.entries
+    if not entries:
+        return None
+    return note.findings[max(range(len(entries)), key=lambda place: (entries[place].utterance, place))].section
+
+
 def _plain(doubt: Doubt) -> str:
-    return _SAY_AGAIN.get(doubt.reason) or doubt.detail
+    if doubt.reason == "readings_disagree" and not doubt.detail.startswith(_HEARD_TWICE):
+        return doubt.detail
+    return _PLAIN.get(doubt.reason) or doubt.detail
 
 
 def _say_again(findings: Sequence[Finding], region: str) -> str | None:
     """Return what should be said again: the name of the first such finding, and why."""
     for finding in findings:
         for doubt in finding.doubts:
-            if doubt.reason in _SAY_AGAIN:
+            plain = _plain(doubt)
+            if doubt.reason in _SAY_AGAIN and plain == _PLAIN[doubt.reason]:
                 name = " ".join(part for part in (finding.side, finding_name(finding, region)) if part)
-                return f"{name}: {_SAY_AGAIN[doubt.reason]}"
+                return f"{name}: {plain}"
     return None

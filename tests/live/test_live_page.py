@@ -143,6 +143,18 @@ def test_a_doubtful_finding_is_not_called_understood(see):
     assert not live.page.locator("#fine").is_visible()
 
 
+def test_a_doubt_of_any_finding_of_the_sentence_is_told(see):
+    doubtful = {"text": "Effusion: absent, right", "doubt": "no side was said", "number": 16}
+    live = see(recent=[doubtful, VIEW["last"]])
+    assert live.text("#doubt") == "Not sure: Effusion: absent, right: no side was said"
+    assert not live.page.locator("#fine").is_visible()
+
+
+def test_it_is_said_that_a_sentence_gave_more_findings_than_the_one_shown(see):
+    live = see(recent=[{"text": "Effusion: absent, left", "doubt": None, "number": 16}, VIEW["last"]])
+    assert live.text("#label") == "Finding 17, and 1 more before it"
+
+
 def test_what_should_be_said_again_stands_on_the_page(see):
     live = see(say_again="the grade of the drawer test")
     assert live.text("#again") == "Say again: the grade of the drawer test"

@@ -96,3 +96,8 @@ def test_plain_lines_do_not_repeat_a_lag_that_only_grows() -> None:
     for seconds in (4, 5, 6):
         lines.show(View(notice=f"The words come {seconds} seconds late; the sound is kept."))
     assert stream.getvalue().count("late") == 1
+
+
+def test_doubts_among_findings_that_there_is_no_room_for_are_counted() -> None:
+    recent = [Last(f"Sign {n}: present", "no side was said" if n == 1 else None, n) for n in range(7)]
+    assert "3 more, 1 to check" in shown(recent=tuple(recent))

@@ -100,12 +100,21 @@ function showNews(view) {
     element.classList.remove("new");
     requestAnimationFrame(() => element.classList.add("new"));
   }
-  setText("label", isAnswer ? "Answer" : last ? `Finding ${last.number}` : "");
-  setText("doubt-why", (!isAnswer && last?.doubt) || "");
-  setHidden("doubt", isAnswer || !last?.doubt);
+  const more = (view.recent ?? []).length - 1;
+  setText("label", isAnswer ? "Answer" : last ? `Finding ${last.number}${more > 0 ? `, and ${more} more before it` : ""}` : "");
+  const doubt = isAnswer ? "" : doubtOf(view);
+  setText("doubt-why", doubt);
+  setHidden("doubt", !doubt);
   setText("again-what", view.say_again || "");
   setHidden("again", !view.say_again);
-  setHidden("fine", isAnswer || !last || Boolean(last.doubt) || Boolean(view.say_again));
+  setHidden("fine", isAnswer || !last || Boolean(doubt) || Boolean(view.say_again));
+}
+
+// One sentence can make several findings: the last stands there large, and a doubt of any of them is told.
+function doubtOf(view) {
+  if (view.last?.doubt) return view.last.doubt;
+  const other = (view.recent ?? []).findLast((one) => one.doubt);
+  return other ? `${other.text}: ${other.doubt}` : "";
 }
 
 function showPlan(view) {
