@@ -120,7 +120,8 @@ class ReviewRoutes:
         return json_answer(await asyncio.to_thread(work))
 
     def _offers(self) -> list[Offer]:
-        folders = [ExamFolder.of(self._desk.data, one.exam) for one in self._exams.exams() if not one.trouble]
+        corrected = [one.exam for one in self._exams.exams() if one.decisions and not one.trouble]
+        folders = [ExamFolder.of(self._desk.data, exam) for exam in corrected]
         known = self._learned.declined() | self._just_learned
         return [offer for offer in offers(folders, self._desk.reader) if offer.id not in known]
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from dictate.contract import Note
 from dictate.journal.edits import Item
-from dictate.journal.events import Edited, Signed
+from dictate.journal.events import Edited, Gap, Signed
 from dictate.journal.exam import sound_files
 from dictate.journal.lock import is_running
 from dictate.note.describe import clock
@@ -72,6 +72,7 @@ def note_view(exam: OpenExam, standing: Standing) -> dict[str, Any]:
         "trouble": exam.trouble,
         "items": [item_view(item, standing) for item in standing.replayed.items],
         "said": _said(standing),
+        "gaps": _gaps(standing),
         **around(standing),
     }
 
@@ -204,6 +205,20 @@ def _said(standing: Standing) -> list[dict[str, Any]]:
             "clock": clock(utterance.words[0].start_s) if utterance.timed and utterance.words else None,
         }
         for number, utterance in enumerate(standing.said.utterances)
+    ]
+
+
+def _gaps(standing: Standing) -> list[dict[str, Any]]:
+    """Return where sound is missing: what was said there is not in the note, and nobody else will tell."""
+    return [
+        {
+            "from": event.from_s,
+            "clock": clock(event.from_s),
+            "seconds": None if event.to_s is None else round(event.to_s - event.from_s, 1),
+            "why": event.why,
+        }
+        for event in standing.events
+        if isinstance(event, Gap)
     ]
 
 

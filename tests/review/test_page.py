@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from dictate.journal.events import HeardUtterance
+from dictate.journal.events import Closed, Gap, HeardUtterance
 from tests.review.exams import doubtful_exam
 from tests.support.browser import open_page, violations
 from tests.support.exams import kept_exam, timed
@@ -174,6 +174,16 @@ def test_enter_right_after_typing_takes_what_was_typed(page, exam):
     assert edits(exam)[-1].after.degrees == 105
 
 
+def test_one_of_several_findings_is_taken_by_one_press(page, exam):
+    page.keyboard.press("w")
+    page.keyboard.type("flexion one oh five, extension lacks five")
+    page.wait_for_selector("#typed-reads button")
+    page.locator("#typed-reads button").last.focus()
+    page.keyboard.press("Enter")
+    status(page, "^Changed: Extension")
+    assert [edit.after.finding for edit in edits(exam)] == ["extension"]
+
+
 def test_escape_leaves_the_words_and_nothing_is_changed(page, exam):
     page.keyboard.press("w")
     page.keyboard.type("flexion one oh five")
@@ -248,6 +258,39 @@ def test_a_stale_key_reloads_the_finding(browser, server, exam):
     assert [edit.action for edit in edits(exam)] == ["remove"]
 
 
+# -- what was not heard ----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def broken_off(data):
+    """An exam whose microphone was away for twelve seconds."""
+    folder, journal = doubtful_exam(data, closed=False)
+    journal.append(Gap(from_s=61.0, to_s=73.0, why="the microphone was not heard"))
+    journal.append(Closed(seconds=90.0, sounds=folder.sound_digests(journal.events)))
+    return folder, journal
+
+
+def test_missing_sound_is_told_above_the_note(browser, server, broken_off):
+    with reviewing(browser, server, broken_off, bypass_csp=True) as page:
+        page.locator("#banners summary").press("Enter")
+        shoot(page, "gap")
+        assert "1:01, 12 s: the microphone was not heard" in page.inner_text("#banners")
+        assert violations(page) == []
+
+
+def test_missing_sound_stands_at_its_place_among_what_was_said(browser, server, broken_off):
+    with reviewing(browser, server, broken_off) as page:
+        page.keyboard.press("t")
+        assert page.locator("#said li").last.inner_text().startswith("Sound is missing. 1:01, 12 s")
+
+
+def test_missing_sound_is_told_before_signing(browser, server, broken_off):
+    with reviewing(browser, server, broken_off) as page:
+        page.keyboard.press("f")
+        page.wait_for_selector("#sign[open]")
+        assert "1:01, 12 s: the microphone was not heard" in page.inner_text("#sign")
+
+
 # -- signing ----------------------------------------------------------------------------------------------------------
 
 
@@ -300,6 +343,30 @@ def test_signing_freezes_and_an_addendum_has_its_own_signature(page, exam):
     shoot(page, "addendum")
     signed = [event for event in exam[1].refresh() if event.kind == "signed"]
     assert [one.addendum for one in signed] == [None, "said of another patient"]
+
+
+def test_a_note_that_was_changed_meanwhile_is_shown_again_before_it_is_signed(browser, server, exam):
+    with reviewing(browser, server, exam) as one, reviewing(browser, server, exam) as other:
+        one.keyboard.press("f")
+        one.wait_for_selector("#sign[open]")
+        other.keyboard.press("x")
+        status(other, "^Removed")
+        for box in one.query_selector_all("#sign input[type=checkbox]"):
+            box.check()
+        one.get_by_label("Your role").fill("physiotherapist")
+        one.get_by_role("button", name="Sign", exact=True).click()
+        one.wait_for_selector("#sign:not([open])", state="attached")
+        one.wait_for_function("() => document.querySelector('#alert').textContent.includes('changed elsewhere')")
+        assert "6 to check" in one.text_content("#about")
+    assert [event.kind for event in exam[1].refresh() if event.kind == "signed"] == []
+
+
+def test_a_signed_note_is_not_called_a_draft(page):
+    assert "Draft from speech" in page.text_content("#rest")
+    sign(page)
+    page.keyboard.press("Enter")
+    status(page, "^Signed by")
+    assert "Draft from speech" not in page.text_content("#rest")
 
 
 def test_what_signing_means_is_said(page):
@@ -474,7 +541,18 @@ def test_a_mishearing_is_learned_by_keys(browser, server, desk, data):
         page.wait_for_function(
             "() => document.querySelector('#learned').textContent.startsWith('Learned.')", timeout=60_000
         )
-    assert "latchmen" in (data / "lexicon" / "learned.toml").read_text()
+    learned = (data / "lexicon" / "learned.toml").read_text()
+    assert "latchmen" in learned and "R. Tester: " in learned
+
+
+def test_of_thousands_of_exams_the_newest_are_drawn_and_older_ones_when_asked_for(browser, server):
+    exam = {"exam": "2026-01-01T000000-aaaa", "opened_at": None, "region": None, "patient": None, "decisions": 0,
+            "doubts": 0, "closed": True, "signed_by": None, "changed": False, "trouble": None}  # fmt: skip
+    with open_page(browser, server, viewport=WIDE) as page:
+        page.route("**/exams", lambda route: route.fulfill(json={"exams": [exam] * 20_000}))
+        page.reload()
+        page.get_by_role("button", name="Show older ones: 19800 more").click()
+        assert page.locator("#exams tbody tr").count() == 400
 
 
 def test_an_exam_that_was_cut_off_can_be_ended(browser, server, data):

@@ -17,6 +17,7 @@ export function typeIt({ item = null, utterance = null, take, leave, text = "" }
   const place = byId("typed");
   let findings = [];
   let asked = 0;
+  let readOf = null; // the words that `findings` were read from, and that are shown
   const input = el("input", { id: "typed-text", autocomplete: "off", spellcheck: false, maxLength: 2000, value: text,
     "aria-describedby": "typed-reads", enterKeyHint: "done" });
   const reads = el("div", { id: "typed-reads", className: "reads", "aria-live": "polite" });
@@ -29,6 +30,7 @@ export function typeIt({ item = null, utterance = null, take, leave, text = "" }
     const words = input.value;
     if (!words.trim()) {
       findings = [];
+      readOf = words;
       fill(reads, el("p", { className: "quiet", textContent: "Type it as you would say it. What it would record is shown here." }));
       button.disabled = true;
       return;
@@ -36,7 +38,9 @@ export function typeIt({ item = null, utterance = null, take, leave, text = "" }
     const answer = await act("read", { text: words, key: item?.key ?? null, utterance });
     if (mine !== asked) return; // more was typed meanwhile
     findings = answer.ok ? answer.data.findings : [];
+    readOf = words;
     show(answer);
+    reads.scrollIntoView({ block: "nearest" });
   }
 
   function show(answer) {
@@ -54,12 +58,9 @@ export function typeIt({ item = null, utterance = null, take, leave, text = "" }
   }
 
   async function submit(chosen = findings) {
-    if (input.value.trim() && asked !== submit.read) {
-      const before = asked;
-      await read(); // what is taken is what is shown
-      if (asked !== before + 1) return;
-      submit.read = asked;
-      if (chosen !== findings && item && findings.length !== 1) return;
+    if (input.value !== readOf) { // more was typed since: what is taken is what is shown
+      await read();
+      if (input.value !== readOf) return;
       chosen = findings;
     }
     if (!chosen.length || (item && chosen.length !== 1)) return;

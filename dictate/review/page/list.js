@@ -4,6 +4,7 @@ import { get, post } from "./api.js";
 import { byId, el, fill, say, when } from "./dom.js";
 
 const COLUMNS = ["Opened", "Exam", "Region", "Patient", "State", "Decisions"];
+const AT_ONCE = 200; // rows: a browser takes seconds to lay out thousands
 
 async function load() {
   const answer = await get("/exams");
@@ -16,8 +17,17 @@ async function load() {
   if (!exams.length) return;
   fill(byId("exams"), el("table", { className: "exams" },
     el("thead", {}, el("tr", {}, COLUMNS.map((name) => el("th", { scope: "col", textContent: name })))),
-    el("tbody", {}, exams.map(row))));
-  document.querySelector("#exams a")?.focus();
+    el("tbody")), el("p", { id: "more" }));
+  draw(exams, 0);
+}
+
+function draw(exams, from) {
+  const rows = exams.slice(from, from + AT_ONCE).map(row);
+  document.querySelector("#exams tbody").append(...rows);
+  rows[0]?.querySelector("a").focus();
+  const next = from + rows.length;
+  fill(byId("more"), next < exams.length ? el("button", { type: "button", on: { click: () => draw(exams, next) },
+    textContent: `Show older ones: ${exams.length - next} more` }) : null);
 }
 
 async function learn(words = "") {
@@ -34,7 +44,8 @@ async function learn(words = "") {
 function offer(one) {
   const decide = async (accept) => {
     say(accept ? "Trying it on the sentences …" : "");
-    const answer = await post("/learn", { offer: one.id, accept });
+    const by = sessionStorage.getItem("reviewer") ?? (await get("/labels")).data?.reviewer ?? "";
+    const answer = await post("/learn", { offer: one.id, accept, by });
     say("");
     await learn(answer.ok ? answer.data.done : answer.why);
   };

@@ -4,7 +4,7 @@ import * as api from "./api.js";
 import { showCard, showDone } from "./card.js";
 import { byId, el, fill, key, say, warn, when } from "./dom.js";
 import { openForm, typeIt } from "./form.js";
-import { drawNote, drawRest, drawSaid, mark, redraw } from "./note.js";
+import { drawNote, drawRest, drawSaid, gapWords, mark, redraw } from "./note.js";
 import { openSign } from "./sign.js";
 import { play, stop } from "./sound.js";
 
@@ -87,6 +87,9 @@ function banners() {
       el("p", { textContent: "This exam was cut off: its end was not recorded." }),
       el("button", { type: "button", textContent: "It is over: record its end", on: { click: endIt } })));
   }
+  if (state.gaps?.length) shownBanners.push(el("details", { className: "banner" },
+    el("summary", { textContent: `Sound is missing in ${state.gaps.length === 1 ? "1 place" : `${state.gaps.length} places`}: what was said there is not in the note.` }),
+    el("ul", {}, state.gaps.map((gap) => el("li", { textContent: gapWords(gap) })))));
   fill(byId("banners"), shownBanners);
 }
 
@@ -304,6 +307,10 @@ const does = {
       await show(null);
     },
     show,
+    again: async (why) => {
+      await again();
+      warn(sentence(why));
+    },
   }),
   undo: () => back("undo"),
   redo: () => back("redo"),

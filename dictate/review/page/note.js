@@ -59,6 +59,21 @@ function row(item, state, does) {
       item.said ? ` “${item.said}”` : ""));
 }
 
+// Where sound is missing: what was said there is in no sentence.
+export function gapWords(gap) {
+  const long = gap.seconds ? `, ${gap.seconds < 10 ? gap.seconds : Math.round(gap.seconds)} s` : "";
+  return `${gap.clock}${long}: ${gap.why}`;
+}
+
+function withGaps(state) {
+  const lines = state.said.map((one) => ({ at: one.time?.[0] ?? 0, one }));
+  for (const gap of state.gaps ?? []) {
+    const later = lines.findIndex((line) => line.at >= gap.from);
+    lines.splice(later < 0 ? lines.length : later, 0, { at: gap.from, gap });
+  }
+  return lines;
+}
+
 export function drawSaid(state, does) {
   const found = new Map();
   for (const item of state.items.values()) {
@@ -66,8 +81,9 @@ export function drawSaid(state, does) {
     if (!found.has(item.utterance)) found.set(item.utterance, []);
     found.get(item.utterance).push(item);
   }
-  fill(byId("said"), el("ol", { className: "transcript" }, state.said.map((one) =>
-    el("li", { className: found.has(one.n) ? "" : "unread" },
+  fill(byId("said"), el("ol", { className: "transcript" }, withGaps(state).map(({ one, gap }) => gap
+    ? el("li", { className: "missing" }, el("p", { textContent: `Sound is missing. ${gapWords(gap)}.` }))
+    : el("li", { className: found.has(one.n) ? "" : "unread" },
       el("p", {}, one.clock ? el("span", { className: "clock", textContent: `${one.clock} ` }) : null, one.text),
       el("div", { className: "under" },
         (found.get(one.n) ?? []).map((item) =>
@@ -92,5 +108,7 @@ export function drawRest(state) {
     state.coverage.length ? [el("h3", { textContent: "Coverage of the exam plan" }), el("ul", {}, state.coverage.map((line) => el("li", { textContent: line })))] : null,
     state.prompts.length ? [el("h3", { textContent: "To think of" }),
       el("ul", {}, state.prompts.map((prompt) => el("li", { textContent: `${prompt.text} (${prompt.source})` })))] : null,
-    el("p", { className: "quiet", textContent: "Draft from speech; to be checked and signed by the examiner. Not a diagnosis." }));
+    el("p", { className: "quiet", textContent: state.signatures.length
+      ? "What was signed is frozen. It is no diagnosis."
+      : "Draft from speech; to be checked and signed by the examiner. Not a diagnosis." }));
 }

@@ -2,6 +2,7 @@
 
 import { act } from "./api.js";
 import { byId, el, fill, key, say, when } from "./dom.js";
+import { gapWords } from "./note.js";
 
 const MEANS = [
   "I have read this note. It says what I found when I examined this person, and I answer for it.",
@@ -10,7 +11,7 @@ const MEANS = [
   "After signing the note is frozen. A later change is an addendum with a signature and a reason of its own.",
 ];
 
-export function openSign(state, { by, done, show }) {
+export function openSign(state, { by, done, show, again }) {
   const dialog = byId("sign");
   const signedBefore = state.signatures.length > 0;
   if (signedBefore && !state.since.length) {
@@ -39,6 +40,9 @@ export function openSign(state, { by, done, show }) {
     signedBefore ? el("ol", { className: "changes" }, state.since.map((edit) =>
       el("li", { textContent: `${edit.action}: ${[edit.before, edit.after].filter(Boolean).join(" → ")}` }))) : null,
     (state.faults ?? []).map((one) => el("p", { className: "alert", textContent: `Not as it was written: ${one}.` })),
+    state.gaps?.length ? [el("h3", { textContent: "Sound is missing" }),
+      el("p", { textContent: "What was said there is not in the note; add what you found." }),
+      el("ul", {}, state.gaps.map((gap) => el("li", { textContent: gapWords(gap) })))] : null,
     open.length ? [el("h3", { textContent: `Doubtful and not decided: ${open.length}` }),
       el("p", { textContent: "Decide them, or say of each that you sign it as open. The note will show them as open." }),
       el("ul", { className: "open-doubts" }, open.map((one) => one.node))] : null,
@@ -68,6 +72,11 @@ export function openSign(state, { by, done, show }) {
       open: open.filter((one) => one.box.checked).map((one) => one.box.value),
     });
     sending = false;
+    if (answer.status === 409) { // what was shown here is not what stands now: it is looked at again first
+      dialog.close();
+      await again(answer.why);
+      return;
+    }
     if (!answer.ok) {
       tell(answer.why);
       return;
