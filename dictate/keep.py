@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Literal
 
 from dictate import __version__
 from dictate.contract import Note, Region
+from dictate.errors import DictateError
 from dictate.interface import Progress, hear_frames, reader_of, watched
-from dictate.journal.events import Closed, HeardUtterance, Opened
+from dictate.journal.events import Closed, Gap, HeardUtterance, Opened
 from dictate.journal.exam import ExamFolder, lexicon_digest, new_exam_id
 from dictate.journal.journal import Journal
 from dictate.journal.pseudonym import pseudonym
@@ -56,6 +57,7 @@ def keep_transcript(lines: Iterable[str], *, data: Path, about: About) -> Kept:
     for line in lines:
         journal.append(HeardUtterance(utterance=Utterance.of_text(line)))
     journal.append(Closed(seconds=None))
+    journal.close()
     return Kept(folder.exam, replay(journal.events, reader).note)
 
 
@@ -65,7 +67,8 @@ def keep_recording(
 ) -> Kept:  # fmt: skip
     """Keep a recording, as 16 kHz sound and what was heard in it, and return its note.
 
-    The note is the same as `dictate.transcribe` gives. A recording that turns out to be damaged is kept up to there.
+    The note is the same as `dictate.transcribe` gives. A recording that turns out to be damaged is kept up to there, and
+    the rest of it is noted as missing.
 
     Raises:
         dictate.errors.UnusableInput: the recording cannot be read.
@@ -84,16 +87,22 @@ def keep_recording(
     sound = folder.begin_sound(journal, start_s=0.0)
     frames = _written(watched(frames, progress, seconds) if progress else frames, sound)
     said = _Journalled(journal)
-    whole = False
+    missing = "reading it was broken off here"
     try:
         opening = start(reader, region=about.region, injured_side=about.injured_side)
         for _ in hear_frames(frames, recogniser, reader, heard=opening, said=said):
             pass
-        whole = True
+        missing = ""
+    except DictateError as error:
+        missing = f"the recording cannot be read further ({error})"
+        raise
     finally:
         sound.close()
-        length_s = seconds if whole else sound.seconds
-        journal.append(Closed(seconds=round(length_s, 3), sounds=folder.sound_digests(journal.events)))
+        length_s = round(sound.seconds if missing else seconds, 3)
+        if missing:
+            journal.append(Gap(from_s=length_s, to_s=max(length_s, round(seconds, 3)), why=missing))
+        journal.append(Closed(seconds=length_s, sounds=folder.sound_digests(journal.events)))
+        journal.close()
     return Kept(folder.exam, replay(journal.events, reader).note)
 
 

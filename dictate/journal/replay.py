@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from dictate.contract import Finding, Note
 from dictate.errors import JournalError
 from dictate.journal.edits import Item, apply_edits, keys_of, standing_edits
-from dictate.journal.events import About, Closed, Event, HeardUtterance, Opened, Resumed, Signed
+from dictate.journal.events import About, Closed, Event, Gap, HeardUtterance, Opened, Resumed, Signed
 from dictate.language.reader import Reader
 from dictate.note.assemble import Draft, assemble
 from dictate.note.fold import Heard, conclude, fold, start
@@ -65,6 +65,12 @@ def ending_of(events: Iterable[Event]) -> Closed | None:
     return ending
 
 
+def unheard_in(events: Iterable[Event]) -> tuple[tuple[float, float], ...]:
+    """Return where sound is missing, from and to, in seconds; nothing long where the program had stopped."""
+    gaps = [event for event in events if isinstance(event, Gap)]
+    return tuple((gap.from_s, gap.from_s if gap.to_s is None else gap.to_s) for gap in gaps)
+
+
 def signatures_of(events: Iterable[Event]) -> list[Signed]:
     """Return the signatures, in order: the first is the note's, later ones are addenda."""
     return [event for event in events if isinstance(event, Signed)]
@@ -97,12 +103,14 @@ def replay(
     drafts = [Draft(entry.finding, entry.term) for entry in heard.state.entries]
     keys = keys_of([entry.utterance for entry in heard.state.entries])
     items = apply_edits(drafts, keys, standing_edits(events), reader.lexicon)
-    return with_items(items, opened=opened, utterances=said, heard=heard, ending=ending, reader=reader)
+    return with_items(
+        items, opened=opened, utterances=said, heard=heard, ending=ending, reader=reader, unheard=unheard_in(events)
+    )
 
 
 def with_items(
     items: Sequence[Item], *, opened: Opened, utterances: tuple[Utterance, ...], heard: Heard, ending: Closed | None,
-    reader: Reader,
+    reader: Reader, unheard: Sequence[tuple[float, float]] = (),
 ) -> Replayed:  # fmt: skip
     """Return the exam whose findings are `items`: what of the note is derived from them is derived here."""
     shown = [item for item in items if item.present]
@@ -111,7 +119,7 @@ def with_items(
         heard.state, lexicon=reader.lexicon, source=opened.source, seconds=seconds, region=opened.region,
         injured_side=opened.injured_side, age=opened.age, sex=opened.sex,
         introduced_late=heard.introduced_late, passed_over=len(heard.passed_over),
-        review=lambda _: [item.draft for item in shown],
+        unheard=unheard, review=lambda _: [item.draft for item in shown],
     )  # fmt: skip
     return Replayed(
         opened=opened, note=note, items=tuple(items), shown=tuple(shown), utterances=utterances, heard=heard,

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from dictate.journal.edits import DECISIONS, Item, decide, standing_edits
 from dictate.journal.events import Event, HeardUtterance, Signed
-from dictate.journal.replay import Replayed, ending_of, replay, signatures_of, with_items
+from dictate.journal.replay import Replayed, ending_of, replay, signatures_of, unheard_in, with_items
 from dictate.language.reader import Reader
 from dictate.note.assemble import Draft
 from dictate.note.fold import Heard
@@ -36,7 +36,7 @@ def standing(
         return replace(fresh, note=last.note, items=tuple(items), shown=_in_order(items, last))
     whole = with_items(
         items, opened=fresh.opened, utterances=fresh.utterances, heard=fresh.heard, ending=ending_of(events),
-        reader=reader,
+        reader=reader, unheard=unheard_in(events),
     )  # fmt: skip
     frozen = {item.key: item.draft.finding for item in stood}
     findings = [

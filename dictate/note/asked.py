@@ -28,6 +28,7 @@ class Asked:
     introduced: frozenset[str] = frozenset()
     introduced_late: frozenset[str] = frozenset()
     passed_over: int = 0
+    unheard: Sequence[tuple[float, float]] = ()  # where sound is missing, in seconds
     unread: Sequence[tuple[str, tuple[int, ...]]] = ()  # words that no finding took, findings near them
 
     @cached_property

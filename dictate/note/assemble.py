@@ -41,7 +41,7 @@ def assemble(
     state: State, *, lexicon: Lexicon, source: Literal["text", "file", "live"], seconds: float | None = None,
     region: Region | None = None, injured_side: InjuredSide | None = None, age: float | None = None,
     sex: Sex | None = None, introduced_late: frozenset[str] = frozenset(), passed_over: int = 0,
-    review: Review | None = None, prompted: bool = True,
+    unheard: Sequence[tuple[float, float]] = (), review: Review | None = None, prompted: bool = True,
 ) -> Note:  # fmt: skip
     """Return the note of an exam. The same state gives the same note.
 
@@ -56,6 +56,7 @@ def assemble(
         sex: of the patient.
         introduced_late: parts of the introduction that were said only after the first touch.
         passed_over: utterances that would have changed the findings, had they not been said after "stand by".
+        unheard: where sound is missing, from and to, in seconds.
         review: what people decided about the findings, before anything is derived from them.
         prompted: with prompts; they are most of the cost, and a display of a running exam shows none.
     """
@@ -77,7 +78,7 @@ def assemble(
     asked = Asked(
         findings=findings, terms=terms, exam=exam, sections=sections, lexicon=lexicon, age=age, sex=sex,
         introduced=state.introduced, introduced_late=introduced_late, passed_over=passed_over,
-        unread=with_neighbours(state.unread, state.entries, findings),
+        unheard=unheard, unread=with_neighbours(state.unread, state.entries, findings),
     )  # fmt: skip
     return Note(exam=exam, findings=findings, sections=sections, prompts=prompts(asked))
 

@@ -1,4 +1,4 @@
-"""Coverage: sections that nobody spoke of, what was said while standing by, the introduction, an end feel due."""
+"""Coverage: missing sound, what was said while standing by, sections nobody spoke of, introduction, an end feel due."""
 
 from __future__ import annotations
 
@@ -6,11 +6,19 @@ from collections.abc import Iterator
 
 from dictate.contract import Prompt
 from dictate.note.asked import Asked, listed, section_name
+from dictate.note.describe import clock
 
 
 def coverage_prompts(asked: Asked) -> list[Prompt]:
     """Return the prompts about what is missing. Sections that were deferred aloud are not asked for again."""
-    return [*_stood_by(asked), *_skipped(asked), *_introduction(asked), *_end_feel(asked)]
+    return [*_unheard(asked), *_stood_by(asked), *_skipped(asked), *_introduction(asked), *_end_feel(asked)]
+
+
+def _unheard(asked: Asked) -> Iterator[Prompt]:
+    if asked.unheard:
+        places = [(clock(from_s), clock(to_s)) for from_s, to_s in asked.unheard]
+        told = [begin if begin == end else f"{begin} to {end}" for begin, end in places]
+        yield asked.texts.make("sound_missing", places=listed(told))
 
 
 def _stood_by(asked: Asked) -> Iterator[Prompt]:

@@ -74,3 +74,5 @@ def test_a_recording_that_is_damaged_further_on_is_kept_up_to_there(
     damaged.write_bytes(content[: len(content) // 2])
     assert dictate("file", damaged, "--keep").status == 2
     assert soundfile.info(kept(data).path / "sound-001.wav").duration > 10
+    note = dictate("archive", "show", kept(data).exam, "--json").out
+    assert "Sound is missing at" in note

@@ -7,7 +7,7 @@ import pytest
 from dictate import interpret
 from dictate.contract import Finding
 from dictate.interface import reader_of
-from dictate.journal.events import Closed, Edited, HeardUtterance, Resumed
+from dictate.journal.events import Closed, Edited, Gap, HeardUtterance, Resumed
 from dictate.journal.replay import replay
 from dictate.recognise.events import Utterance
 from tests.support.exams import kept_exam, script, timed, told
@@ -35,6 +35,13 @@ def labels(replayed):
 def test_a_journal_gives_the_note_of_its_words(tmp_path, name):
     lines = script(name)
     assert told(kept_exam(tmp_path, lines)[1]).note == interpret(lines)
+
+
+def test_the_note_says_where_sound_is_missing(exam):
+    exam.append(Gap(from_s=61.2, to_s=73.4, why="the microphone was away"))
+    exam.append(Gap(from_s=90.0, to_s=90.0, why="the program had stopped here"))
+    prompts = [prompt.text for prompt in told(exam).note.prompts]
+    assert any(text.startswith("Sound is missing at 1:01 to 1:13, 1:30.") for text in prompts)
 
 
 def test_a_change_is_in_the_note_and_no_longer_doubted(exam):

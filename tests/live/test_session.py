@@ -20,7 +20,7 @@ from dictate.journal.replay import replay, utterances_of
 from dictate.journal.signing import check
 from dictate.live.session import Session
 from dictate.live.view import View
-from tests.live.exams import StepSource, content, session, typed, until
+from tests.live.exams import RECORD, StepSource, content, session, typed, until
 from tests.live.fake_recogniser import LINES, POISON, recording, spoken
 from tests.support.exams import timed
 
@@ -139,6 +139,14 @@ def test_missing_sound_is_a_gap_and_a_new_sound_file(exam: Session, source: Step
     events = events_of(exam, tmp_path)
     assert [(gap.from_s, gap.to_s) for gap in events if isinstance(gap, Gap)] == [(1.6, 61.6)]
     assert [sound.start_s for sound in events if isinstance(sound, SoundBegun)] == [0.0, 61.6]
+
+
+def test_the_note_says_where_sound_is_missing(exam: Session, source: StepSource) -> None:
+    source.say(0, 1)
+    source.miss(60.0)
+    source.say(2)
+    texts = [prompt.text for prompt in exam.close().note.prompts if prompt.source == RECORD]
+    assert len(texts) == 1 and texts[0].startswith("Sound is missing at 0:01 to 1:01.")
 
 
 def test_words_after_missing_sound_have_the_time_of_the_exam(exam: Session, source: StepSource) -> None:
