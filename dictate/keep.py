@@ -67,7 +67,7 @@ def keep_recording(
 ) -> Kept:  # fmt: skip
     """Keep a recording, as 16 kHz sound and what was heard in it, and return its note.
 
-    The note is the same as `dictate.transcribe` gives. A recording that turns out to be damaged is kept up to there, and
+    The note is the same as `dictate.transcribe` gives. A recording that is damaged further on is kept up to there, and
     the rest of it is noted as missing.
 
     Raises:
