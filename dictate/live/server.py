@@ -156,7 +156,8 @@ class LivePage:
         self._waiting_since = self._waiting_since or self._loop.time()
         peer.send({"type": "welcome", "microphone": self._microphone})
         if self._latest is None:
-            self._latest = _mapping(await asyncio.to_thread(self._session.view))
+            first = _mapping(await asyncio.to_thread(self._session.view))
+            self._latest = self._latest or first  # a newer one may have come meanwhile
         peer.send(self._as_seen(self._latest), replaces="view")
         if not self._is_due:
             self._next(AT_LEAST_EVERY_S)

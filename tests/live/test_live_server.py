@@ -69,6 +69,19 @@ def test_a_change_is_shown():
     assert talk_to(session, talk, microphone="program") == "standing_by"
 
 
+def test_a_change_that_comes_while_the_first_page_opens_is_not_undone():
+    class ChangesMeanwhile(ScriptedSession):
+        def view(self):
+            before = self.now
+            self.show(state="standing_by")
+            return before
+
+    async def talk(socket):
+        return (await next_of(socket, "view"))["state"]
+
+    assert talk_to(ChangesMeanwhile(), talk, microphone="program") == "standing_by"
+
+
 def test_of_many_changes_the_last_is_shown_and_few_are_sent():
     """A hundred changes within moments: at most 10 views a second go to a page."""
     session = ScriptedSession()

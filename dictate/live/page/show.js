@@ -9,7 +9,7 @@ const STATES = { // word, shape, what it means and what to do (nothing while lis
   listening: ["Listening", "listening", "", true],
   standing_by: ["Standing by", "paused", "What is said now makes no findings.", true],
   microphone_lost: ["Microphone lost", "stopped", "What is said now is not heard. The program keeps looking for it.", false],
-  disk_full: ["Disk full", "stopped", "What is said now is not kept. Make room on the disk.", false],
+  disk_full: ["Disk full", "stopped", "Make room: what is said now is not written yet, and is lost after five minutes.", false],
   closed: ["Examination closed", "closed", "Nothing is heard any more. The note waits for its review.", true],
 };
 const LEVELS = {
