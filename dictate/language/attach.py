@@ -47,6 +47,7 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _limiters(out)
     _companions(out, tokens)
     _end_feels(out)
+    _openings(out)
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
 
 
@@ -88,7 +89,8 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
             )
             after_target = spoken_of and (target >= len(items) or _ends_with_comma(tokens, item))
             if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
-                items[index] = replace(item, kind="status", value="reduced", unable=True)
+                value = "not_examined" if items[index - 1].kind == "test" else "reduced"
+                items[index] = replace(item, kind="status", value=value, unable=True)
             elif alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
                 items[index] = replace(item, kind="none", value="absent")
             continue
@@ -144,13 +146,15 @@ def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> 
             items[index] = replace(item, negated=True)  # another member of the same collective name
             previous = items[index]
             continue
+        if item.kind == "severity" and kind == "sign" and items[index - 1].text == "and" and not item.senses[0].weak:
+            return  # "no wasting, and slight winging"
         if item.kind in ("place", "side", "severity") or (item.kind == "structure" and kind == "sign"):
             previous = item
             continue
         joined = (
             joined
             or _comma_between(tokens, previous, item)
-            or (kind == previous.kind == "sign" and item.start == previous.end)
+            or (kind == previous.kind == "sign" and item.start == previous.end and shape == item.shape)
         )
         if item.kind != kind or not joined or _gap_words(tokens, previous, item) > 2:
             return
@@ -170,6 +174,9 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")
     alone = tokens[item.end - 1].break_after != ","
+    following = items[index + 1] if index + 1 < len(items) else None
+    if opens and following is not None and following.kind == "side" and following.start - item.end > 1:
+        return True  # "Right, this is her left shoulder"
     return opens and not alone and not any(other.kind == "side" and other.value == "left" for other in items)
 
 
@@ -267,7 +274,8 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
         prepositions = [token.norm for token in tokens[(before.end if before else 0) : item.start]]
         opener = before.kind == "at" if before else False
         said_at = opener or (prepositions and prepositions[-1] in _CIRCUMSTANCE)
-        if (said_at and not _copula_before(items, index, tokens) and item.quantity.unit in (None, "deg", "cm")) or (
+        ended = said_at and (_copula_before(items, index, tokens) or _stops_there(items, index, tokens))
+        if (said_at and not ended and item.quantity.unit in (None, "deg", "cm")) or (
             before and before.kind == "test" and _is_usual_position(before, item)
         ):
             items[index] = replace(item, role="position")
@@ -297,6 +305,17 @@ def _copula_before(items: Sequence[Item], index: int, tokens: Sequence[Token]) -
         return False
     return movement.shape == "to" or any(
         token.norm in ("is", "was", "sit") for token in tokens[movement.end : items[index].start]
+    )
+
+
+_STOPPED = frozenset({"stop", "stopped", "stuck", "stick", "fixed", "blocked", "end"})
+
+
+def _stops_there(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether the number is where a movement or a joint ends: "rotation stops at fifty", "PIP fixed at twenty"."""
+    moved = any(item.kind in ("movement", "structure", "region") for item in items[max(0, index - 4) : index])
+    return moved and any(
+        token.norm in _STOPPED for token in tokens[max(0, items[index].start - 3) : items[index].start]
     )
 
 
@@ -420,6 +439,14 @@ def _clicks(items: Sequence[Item], index: int) -> bool:
 
 def _graded_before(items: Sequence[Item], index: int) -> bool:
     return any(item.kind in ("quantity", "status", "outcome", "test", "movement", "task") for item in items[:index])
+
+
+def _openings(items: list[Item]) -> None:
+    """In "… positive on the right it's negative" the side opens what follows it."""
+    for index, item in enumerate(items[:-1]):
+        following = items[index + 1]
+        if item.kind == "side" and not item.role and following.kind == "pronoun" and following.start == item.end:
+            items[index] = replace(item, extra={**item.extra, "opens": "pronoun"})
 
 
 def _end_feels(items: list[Item]) -> None:

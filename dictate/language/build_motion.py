@@ -168,9 +168,10 @@ def motions(parts: Parts) -> list[Draft]:
         drafts = _each(parts, movements)
     else:
         drafts = [_whole_range(parts)]
+    only = _limited_only(parts) if ranged else None
     for draft in drafts:
         draft.with_ = _companions(parts)
-        draft.limited_by = list(parts.limiters)
+        draft.limited_by = list(parts.limiters) if only in (None, draft.finding) else []
         if draft.limited_by and draft.degrees is None and draft.status is None:
             draft.status = "reduced"
         elif draft.limited_by and draft.degrees is not None and draft.status == "reduced":
@@ -180,6 +181,13 @@ def motions(parts: Parts) -> list[Draft]:
     if drafts and parts.end_feel:
         drafts[-1].end_feel = parts.end_feel
     return [draft for draft in drafts if draft.has_value()] + _pain_denied(parts, list(movements), None)
+
+
+def _limited_only(parts: Parts) -> str | None:
+    """Return the movement of a range that its limit was said of: "zero to one hundred, limited by pain on flexion"."""
+    limiters = [item.end for item in parts.frame.items if item.role == "limiter"]
+    after = [item for item in parts.of("movement") if limiters and item.start >= limiters[-1]]
+    return label_of(after[0]) if len(after) == 1 else None
 
 
 # No joint extends so far beyond neutral (degrees; project's choice): the number is one of flexion.
@@ -328,7 +336,9 @@ def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:
 def _with_sign(parts: Parts, item: Item, quantity: Quantity, value: float, draft: Draft) -> float:
     if item.shape == "over":
         return value
-    if item.shape == "lack" or ("lack" in parts.kinds and (label_of(item) == "extension" or _below_neutral(parts))):
+    if item.shape == "lack" or (
+        "lack" in parts.kinds and (label_of(item).endswith("extension") or _below_neutral(parts))
+    ):
         return 0.0 - value
     if _signed(item):
         if "over" in parts.kinds or quantity.sign > 0:

@@ -174,6 +174,8 @@ def parts_of(
     if any(item.quantity and item.quantity.unit == "deg" for item in items):
         targets = tuple(item for item in targets if label_of(item) != "girth")  # "measures one thirty-eight degrees"
         inherited = not targets
+    if any(item.kind == "measure" and label_of(item) != "girth" for item in targets):
+        targets = tuple(item for item in targets if item.text != "measures")  # "chest expansion measures four"
     several = _several(items, listed, lists) if inherited else ()
     if several:
         targets = several
@@ -323,6 +325,9 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
         quantity = item.quantity
         if quantity is None or item.role:
             continue
+        counted = quantity.unit is None and not quantity.is_grade and quantity.value > _LARGEST_GRADE
+        if counted and kinds == {"test"} and not any(_measured_in_degrees(target) for target in topic.items):
+            return False
         if quantity.out_of == 5 or (quantity.plus_minus and not quantity.out_of):
             if kinds <= {"test", "sign", "task", "measure"} and not (quantity.plus_minus and not quantity.out_of):
                 return False
@@ -345,6 +350,13 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
     return not (judged and kinds <= {"movement", "structure", "measure", "pulse"})
 
 
+_LARGEST_GRADE = 5
+
+
+def _measured_in_degrees(item: Item) -> bool:
+    return any(sense.term and sense.term.angle_is_result for sense in item.senses)
+
+
 def _says_something(items: tuple[Item, ...]) -> bool:
     """Whether a frame without a target says enough to be about the topic: "okay" alone does not."""
     values = [item for item in items if item.is_value()] + [item for item in items if item.kind in ("lack", "over")]
@@ -357,9 +369,11 @@ def _says_something(items: tuple[Item, ...]) -> bool:
 
 def _closes_a_list(item: Item, targets: tuple[Item, ...]) -> bool:
     """Whether "both" sums up two things just named, rather than two sides ("Hawkins and Neer both positive")."""
-    if item.text != "both":
+    if item.text not in ("both", "either", "in either", "neither", "in both"):
         return False
     before = [target for target in targets if target.end <= item.start]
+    if item.text not in ("both", "in both") and any(target.kind != "test" for target in before):
+        return False  # "no swelling or redness in either hand"
     return len(before) >= 2 and len({target.kind for target in before}) == 1
 
 

@@ -70,7 +70,7 @@ class FrameReader:
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         carried = sentence.side if trailing_both else parts.side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
-        if share < self._least:
+        if share < self._least and not _measured(frame):
             return state, carried
         doubtful = doubtful or share < self._sure
         others = topics.others_of_list(state, parts)
@@ -147,6 +147,12 @@ class FrameReader:
             for entry in state.entries[len(before.entries) :]
         ]
         return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
+
+
+def _measured(frame: Frame) -> bool:
+    """Whether a frame names a movement with its degrees, which no talk about other things does by chance."""
+    degrees = any(item.quantity and item.quantity.unit == "deg" and not item.role for item in frame.items)
+    return degrees and any(item.kind == "movement" and item.is_target() for item in frame.items)
 
 
 def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: int) -> str:

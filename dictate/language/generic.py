@@ -12,7 +12,10 @@ from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 _YOU_STATES = frozenset({"have", "do", "are", "got", "feel", "can", "did", "were", "also", "still", "really"})
-_DONE_TO_YOU = frozenset({"give", "giving", "hurt", "hurting", "cause", "causing", "stop", "catch"})
+_YOU_MOVE = frozenset({"get", "go", "come", "reach", "manage", "lift", "turn", "bend", "straighten", "rotate", "take"})
+_DONE_TO_YOU = frozenset(
+    {"give", "giving", "get", "getting", "take", "hurt", "hurting", "cause", "causing", "stop", "catch"}
+)
 _INDEFINITE = frozenset({"a", "an", "any"})
 _HAVING = frozenset(
     [
@@ -67,7 +70,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _second_person(tokens, start, end, by_start)
         spans += _prohibition(tokens, start, end)
         spans += _order(tokens, start, end, by_start)
-        spans += _asked(start, end, content)
+        spans += _asked(tokens, start, end, content)
         spans += _indefinite(tokens, start, end, content)
         spans += _any_joint(tokens, start, end, content)
         spans += _wondering(tokens, start, end)
@@ -106,8 +109,23 @@ def _second_person(
             return [(place, end, "teaching")]
         if not following or following in _YOU_STATES or following.startswith("'"):
             continue
+        if following in _YOU_MOVE and _so_far(place, end, by_start):
+            continue
         return [(place, end, "teaching")]
     return []
+
+
+def _so_far(place: int, end: int, by_start: dict[int, Mention]) -> bool:
+    """Whether "you get a hundred degrees of flexion", "you straighten fully": said of this patient, now."""
+    inside = [mention for start, mention in by_start.items() if place < start < end]
+    if any(mention.shaped("normal") and mention.terms("movement") for mention in inside):
+        return True
+    degrees = any(m.quantity and m.quantity.unit == "deg" for m in inside)
+    arrived = any(m.quantity and m.quantity.to_value is None and m.quantity.value >= _LEAST_ANGLE for m in inside)
+    return degrees or (arrived and any(m.cue("side") for m in by_start.values() if m.start < place))
+
+
+_LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the project's choice)
 
 
 def _prohibition(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
@@ -138,11 +156,12 @@ def _order(tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Me
     return [(place, end, "instruction")]
 
 
-def _asked(start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
+def _asked(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
     """ "Arms out to the side and all the way up": asked of the patient, unless a number says how far it went."""
     inside = [m for m in content if start <= m.start < end]
     asked = any(m.terms() and all(sense.shape == "asked" for sense in m.terms()) for m in inside)
-    if not asked or any(m.quantity or m.levels for m in inside):
+    judged = bool(inside) and inside[-1].cue("status") and tokens[inside[-1].start - 1].norm in ("is", "are")
+    if not asked or judged or any(m.quantity or m.levels for m in inside):
         return []
     return [(start, end, "instruction")]
 
@@ -211,11 +230,17 @@ def _definition(
         following = next((m for m in content if m.start == place), None)
         defined_by_term = (
             following is not None and following.terms("movement", "structure", "reflex") and mention.levels
-        )
+        ) or (mention.terms("test") and following is not None and _is_noun_of_sign(following))
         nxt = tokens[place].norm if place < end else ""
         if defined_by_term or (nxt in _DEFINING and not _judged_soon(content, place, end)):
             return [(start, end, "teaching")]
     return []
+
+
+def _is_noun_of_sign(mention: Mention) -> bool:
+    """Whether the words name a sign: "a painful arc is pain in the middle third" says what a painful arc is."""
+    signs = mention.terms("sign")
+    return bool(signs) and all(sense.shape == "name" for sense in signs) and not mention.cue("status")
 
 
 def _judged_soon(content: Sequence[Mention], place: int, end: int) -> bool:

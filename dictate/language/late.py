@@ -10,7 +10,7 @@ from dictate.language.phrases import PhraseIndex
 from dictate.language.repair import type_of
 from dictate.language.revise import change
 from dictate.language.state import Entry, State
-from dictate.language.tokens import NO_BREAK, Token
+from dictate.language.tokens import NO_BREAK, QUESTION, Token
 
 # How many findings back a named mistake is looked for: the whole exam may be meant, the last one first.
 _ENOUGH_WORDS = 2  # of a label, its head among them ("the bursa I called infrapatellar")
@@ -33,10 +33,11 @@ def correct(
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
     cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
+    cue = cue or _made(state, tokens, content, talk)
     if cue is None or not state.entries:
         return state, tokens
     end = _statement_end(tokens, cue.end)
-    pivot = _pivot(talk, content, cue, end)
+    pivot = _pivot(talk, content, cue, end) or _asked_back(tokens, content, cue, end)
     sense = cue.cue("late")
     if pivot is None and sense and sense.cue and sense.cue.value == "direct":
         return _correct_directly(state, tokens, content, cue, end)
@@ -104,6 +105,21 @@ def _ought(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     return None
 
 
+def _made(state: State, tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention]) -> Mention | None:
+    """ "Back to Gillet's, make that positive": a correction of something that was said of in an earlier utterance."""
+    for mention in talk:
+        words = {token.norm for token in tokens[mention.start : mention.end]}
+        if not mention.cue("late_target") or not words & {"make", "change", "correct"}:
+            continue
+        before = [m for m in content if m.end <= mention.start]
+        if len(before) != 1 or not before[0].terms() or mention.start - before[0].end > 1:
+            continue
+        said = {label for entry in state.entries for label in (entry.finding.finding, entry.finding.structure)}
+        if _labels(before[0]) & said:
+            return Mention(before[0].start, before[0].start)
+    return None
+
+
 def _statement_end(tokens: Sequence[Token], start: int) -> int:
     """The correction may run over one full stop: "You said left there. It's the right." """
     stops = 0
@@ -131,6 +147,16 @@ def _pivot(talk: Sequence[Mention], content: Sequence[Mention], cue: Mention, en
         if before and after:
             return option
     return None
+
+
+def _asked_back(tokens: Sequence[Token], content: Sequence[Mention], cue: Mention, end: int) -> Mention | None:
+    """ "Did I say four there? Five.": the question mark stands between wrong and right."""
+    if tokens[cue.start].norm != "did":
+        return None
+    stop = next((place for place in range(cue.end, end) if tokens[place].break_after == QUESTION), None)
+    if stop is None or not any(stop < m.start < end and _is_value(m) for m in content):
+        return None
+    return Mention(stop + 1, stop + 1)
 
 
 def _apply(
@@ -169,6 +195,11 @@ def _correct_number(state: State, wrong: Mention | None, right: Mention, said: s
     value = right.quantity.value if right.quantity else 0.0
     for place, entry in _recent(state):
         degrees = entry.finding.degrees
+        grade = entry.finding.grade
+        said_wrong = wrong.quantity.text() if wrong and wrong.quantity else None
+        if degrees is None and grade is not None and grade.value == said_wrong and right.quantity:
+            corrected = grade.model_copy(update={"value": right.quantity.text()})
+            return _put(state, place, change(entry, "grade", corrected, said=said))
         if degrees is None:
             continue
         if wrong and wrong.quantity and abs(degrees) != wrong.quantity.value:

@@ -57,6 +57,10 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "was",
     ]
 )
+_SIDES_BEFORE_ONE = frozenset({"left", "right", "inner", "outer", "medial", "lateral", "upper", "lower"})
+_GOES_ON_AFTER_GRADE = frozenset(
+    {"left", "right", "on", "and", "but", "both", "with", "at", "to", "out", "over", "then"}
+)
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
 
@@ -106,6 +110,7 @@ class NumberReader:
         self._roman: Mapping[str, int] = words["roman"]
         self._misheard: Mapping[str, int] = words["misheard_numbers"]
         self._counted = frozenset(words["counted_things"])
+        self._lettered = frozenset(words["lettered_tests"])
         self._injuries = frozenset(words["graded_injuries"])
         self._unit_names = {name: unit for unit, names in words["unit_names"].items() for name in names}
 
@@ -144,6 +149,13 @@ class NumberReader:
             return True
         if _broken(tokens, quantity.end):
             return False
+        if (
+            quantity.value == 1
+            and quantity.end - quantity.start == 1
+            and before in _SIDES_BEFORE_ONE
+            and _word(tokens, quantity.end) not in _GOES_ON_AFTER_GRADE
+        ):
+            return True  # "left jerk reduced, right one normal"
         opens = quantity.start == 0 or bool(tokens[quantity.start - 1].break_after)
         if quantity.value == 1 and (
             tokens[quantity.end].norm == "of" or (opens and tokens[quantity.end].norm in ("is", "was"))
@@ -207,6 +219,7 @@ class NumberReader:
         letter = ""
         if not plus_minus and value <= 3 and not _broken(tokens, end) and _word(tokens, end) in ("a", "b"):
             ends = _broken(tokens, end + 1) or _word(tokens, end + 1) in ("left", "right", "on", "and", "but", "both")
+            ends = ends or _word(tokens, start - 1) in self._lettered
             if _word(tokens, end) == "b" or ends:
                 letter, end = tokens[end].norm.upper(), end + 1
         out_of, end = self._out_of(tokens, end)
@@ -365,6 +378,10 @@ class NumberReader:
             if follows in self._tens and not (value == 2 and self._tens[follows] > 0):
                 tens, end = self._tens_and_unit(tokens, end)
                 return value * 100.0 + tens, end
+        if value in (2, 3) and follows in self._tens:  # "three fifty", a slip, must be seen whole
+            tens, last = self._tens_and_unit(tokens, end)
+            if _broken(tokens, last) or _word(tokens, last) in ("degree", "on"):
+                return value * 100.0 + tens, last
         return float(value), end
 
     def _after_hundred(self, tokens: Sequence[Token], hundreds: int, end: int) -> tuple[float, int]:

@@ -189,6 +189,11 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
             continue
         if new.side_said and old.side_said and old.finding.side != new.finding.side:
             continue
+        announced = old.finding.side in ("left", "right") and not any(
+            doubt.reason == "side_assumed" for doubt in old.finding.doubts
+        )
+        if new.side_said and announced and old.finding.side != new.finding.side:
+            continue  # "sulcus one centimetre, on the left one centimetre too"
         pairs = [(getattr(old.finding, name), getattr(new.finding, name)) for name in _MERGED]
         if any(before is not None and after is not None and before != after for before, after in pairs):
             continue

@@ -104,14 +104,14 @@ class Segmenter:
         if link.comma:
             leaning = right.kind == "structure" and link.leans()
             return float(cut["preposition"]) / 2 if leaning else float(cut["comma"])
-        if link.leans() and right.kind != "side":
+        if link.leans() and (right.kind != "side" or link.places()):
             return float(cut["preposition"])
         if right.kind == "side" and right.text.startswith(_AFTERTHOUGHTS):
             return float(cut["nothing"]) + 0.4  # "… two plus both sides cap refill": it belongs to what stands before
         if left.kind == "and" or right.kind == "and":
             return float(cut["and"])
         if left.kind == "side" and left.text.startswith("in the") and right.kind in ("level", "structure"):
-            return float(cut["nothing"]) + 1.0  # "in the right C7 dermatome": the side belongs to what it stands before
+            return float(cut["nothing"]) + 2.0  # "in the right C7 dermatome": the side belongs to what it stands before
         return float(cut["words"] if link.words else cut["nothing"])
 
     def _frame_cost(self, items: Sequence[Item], links: Sequence[_Link]) -> float:
@@ -216,11 +216,14 @@ class Segmenter:
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
         cost += _side_position_cost(items, float(clash["late_side"]))
+        cost += 2.0 * sum(1 for item in items[1:] if item.extra.get("opens") and items[0].kind not in ("and", "but"))
         signs = [t for t in targets if t.kind == "sign"]
         negated = [t for t in signs if t.negated or t.shape == "absent"]
         free = [t for t in signs if t not in negated]
         cost += 2.0 * (len(signs) - len({label_of(t) for t in signs}))
         structures = [t.start for t in targets if t.kind == "structure"]
+        if structures and any(s.term and "function" in s.term.sections for t in signs for s in t.senses):
+            cost += 2.5  # "antalgic gait, bruising over …": a gait is at no place
         if signs and structures and any(structures[0] < t.start < structures[-1] for t in signs):
             cost += 1.5  # "… tender medial malleolus fine": the sign belongs to one of them
         if free and any(item.kind == "none" for item in values):
@@ -253,6 +256,10 @@ class Segmenter:
             cost += 2.4
         elif both and {left.kind, right.kind} == {"structure", "movement"} and left.kind == "movement":
             cost += 1.0
+        if link.comma and left.kind == right.kind == "sign" and left.shape == "adjective" and right.shape == "name":
+            cost += 1.0  # "quads wasted, old scars": a noun after an adjective begins something new
+        if "no" in link.words and left.kind in ("and", "presence", "sign"):
+            cost += 1.0  # "no squaring and no deltoid wasting": each "no" opens its own statement
         if right.kind == "nothing" and link.comma and (left.is_value() or left.is_target()):
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
@@ -298,6 +305,10 @@ class _Link:
         """Whether a preposition, articles aside, ties the right item to what stands before it."""
         told = [word for word in self.words if word not in _ARTICLES]
         return bool(told) and told[-1] in _PREPOSITIONS
+
+    def places(self) -> bool:
+        """Whether what follows is where something was found: "over the left sixth rib"."""
+        return bool(set(self.words[-2:]) & {"over", "along", "around", "under"})
 
     def unexplained(self) -> bool:
         """Whether words stand between that are neither articles, prepositions nor "to"."""

@@ -89,12 +89,13 @@ def _sides_of_regions(parts: Parts) -> dict[str, str]:
     return {region: said or ("" if bound else parts.side) for region, said in out.items()}
 
 
+_NAMED = ("structure", "test", "movement", "measure", "task", "attribute")
+
+
 def _remainder(parts: Parts, context: Context) -> Draft | None:
     """Return "the rest of the exam is normal", recorded as said and never expanded."""
     status, _ = parts.status()
-    summary = (
-        "section" in parts.kinds and status in ("normal", "negative") and not parts.of("structure", "test", "movement")
-    )
+    summary = "section" in parts.kinds and status in ("normal", "negative") and not parts.of(*_NAMED)
     grade = parts.grade_quantity or next((q for q in parts.quantities if q.value == 5 and not q.unit), None)
     if "rest" not in parts.kinds and not summary:
         return None

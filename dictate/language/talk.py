@@ -94,7 +94,10 @@ def _mark_sentence(
             continue
         kind = sense.cue.value
         start = mention.start
-        if kind not in _FORWARD_ONLY:
+        supposed = (
+            kind == "condition" and tokens[mention.start].norm == "would"
+        )  # "three positive would make it likely"
+        if kind not in _FORWARD_ONLY or supposed:
             start = _clause_start(tokens, sentence, mention.start, content)
         ends = [] if kind == "condition" else resumes  # "if there's a lot of fluid" supposes all the same
         end = _scope_end(tokens, sentence, mention, sense.cue.scope == "sentence", ends, content)

@@ -149,7 +149,10 @@ def _replaced(entry: Replaced) -> str:
 
 def doubt_text(finding: Finding) -> str:
     """Return why a person should look, what may have been meant, the words it came from, and where to hear them."""
-    reasons = "; ".join(dict.fromkeys(f"{_SEEN_AS[doubt.reason]} ({doubt.detail})" for doubt in finding.doubts))
+    details: dict[DoubtReason, dict[str, None]] = {}  # a reason is named once, however many details it has
+    for doubt in finding.doubts:
+        details.setdefault(doubt.reason, {})[doubt.detail] = None
+    reasons = "; ".join(f"{_SEEN_AS[reason]} ({'; '.join(several)})" for reason, several in details.items())
     suggestions = list(dict.fromkeys(doubt.suggestion for doubt in finding.doubts if doubt.suggestion))
     perhaps = f" Perhaps: {' or '.join(suggestions)}." if suggestions else ""
     place = f" at {clock(finding.time[0])}" if finding.time else ""
