@@ -47,7 +47,7 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _limiters(out)
     _companions(out, tokens)
     _end_feels(out)
-    _openings(out)
+    _openings(out, tokens)
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
 
 
@@ -58,6 +58,9 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     if opens and says_nothing(item):
         return True
     following = items[index + 1] if index + 1 < len(items) else None
+    counted = following is not None and following.kind == "quantity" and following.start == item.end
+    if item.kind == "but" and item.text == "only" and counted and index and not tokens[item.start - 1].break_after:
+        return True  # "rotation is only twenty"
     if is_opening_right(items, index, tokens):
         return True
     if item.text != "both" or following is None or following.start - item.end > 1:
@@ -94,7 +97,11 @@ def _negate(items: list[Item], tokens: Sequence[Token]) -> None:
             elif alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
                 items[index] = replace(item, kind="none", value="absent")
             continue
-        target = _sign_of_compound(items, target)
+        compound = _sign_of_compound(items, target)
+        if compound != target:
+            for place in range(target, compound):
+                items[place] = replace(items[place], extra={**items[place].extra, "compound": "denied"})
+        target = compound
         first = items[target]
         items[target] = replace(first, negated=True, unable=unable and first.kind in ("task", "movement"))
         if first.kind in ("status", "outcome"):
@@ -174,9 +181,11 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")
     alone = tokens[item.end - 1].break_after != ","
-    following = items[index + 1] if index + 1 < len(items) else None
-    if opens and following is not None and following.kind == "side" and following.start - item.end > 1:
-        return True  # "Right, this is her left shoulder"
+    left = next((p for p in range(index + 1, len(items)) if items[p].kind == "side" and items[p].value == "left"), None)
+    if opens and left is not None and items[left].start - item.end > 1:
+        between = {other.kind for other in items[index + 1 : left]}
+        if not between & {"quantity", "status", "sign", "level", "movement", "test", "ellipsis"}:
+            return True  # "Right, this is her left shoulder"
     return opens and not alone and not any(other.kind == "side" and other.value == "left" for other in items)
 
 
@@ -441,11 +450,13 @@ def _graded_before(items: Sequence[Item], index: int) -> bool:
     return any(item.kind in ("quantity", "status", "outcome", "test", "movement", "task") for item in items[:index])
 
 
-def _openings(items: list[Item]) -> None:
+def _openings(items: list[Item], tokens: Sequence[Token]) -> None:
     """In "… positive on the right it's negative" the side opens what follows it."""
     for index, item in enumerate(items[:-1]):
         following = items[index + 1]
-        if item.kind == "side" and not item.role and following.kind == "pronoun" and following.start == item.end:
+        joined = following.start == item.end and not tokens[item.end - 1].break_after
+        told = index + 2 < len(items) and (items[index + 2].is_value() or items[index + 2].kind == "sign")
+        if item.kind == "side" and not item.role and following.kind == "pronoun" and joined and told:
             items[index] = replace(item, extra={**item.extra, "opens": "pronoun"})
 
 

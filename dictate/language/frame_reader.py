@@ -12,7 +12,7 @@ from dictate.language.build import build
 from dictate.language.draft import Draft, Topic, parts_of
 from dictate.language.heading import remember_side
 from dictate.language.repair import Repaired
-from dictate.language.resolve import Resolver, Sentence
+from dictate.language.resolve import Resolver, Sentence, absolute_side
 from dictate.language.revise import merge_with_last, revise_context, revise_last
 from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
@@ -68,7 +68,8 @@ class FrameReader:
         near = self.resolver.near(context.region)
         parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
-        carried = sentence.side if trailing_both else parts.side or sentence.side
+        side = absolute_side(parts.side, context) or parts.side  # "the other one" stays who it was for what follows
+        carried = sentence.side if trailing_both else side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
         if share < self._least and not _measured(frame):
             return state, carried

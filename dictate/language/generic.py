@@ -74,6 +74,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _indefinite(tokens, start, end, content)
         spans += _any_joint(tokens, start, end, content)
         spans += _wondering(tokens, start, end)
+        spans += _lasting(tokens, start, end)
         spans += _definition(tokens, start, end, content)
     return spans
 
@@ -208,6 +209,19 @@ def _any_joint(tokens: Sequence[Token], start: int, end: int, content: Sequence[
     return [(start, end, "teaching")]
 
 
+_LASTS = frozenset({"day", "week", "month", "year"})
+
+
+def _lasting(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
+    """ "Left leg pain for six weeks": what lasts is reported, not found."""
+    for place in range(start, end):
+        if tokens[place].norm == "for" and any(
+            word in _LASTS for word in _norms(tokens, place + 2, min(end, place + 5))
+        ):
+            return [(start, end, "history")]
+    return []
+
+
 def _wondering(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
     """ "Where jumper's knee hurts", "what a sag looks like": from the question word to the end of the clause."""
     for place in range(start, end):
@@ -230,8 +244,12 @@ def _definition(
         following = next((m for m in content if m.start == place), None)
         defined_by_term = (
             following is not None and following.terms("movement", "structure", "reflex") and mention.levels
-        ) or (mention.terms("test") and following is not None and _is_noun_of_sign(following))
+        )
         nxt = tokens[place].norm if place < end else ""
+        if mention.terms("test") and following is not None and _is_noun_of_sign(following):
+            while end < len(tokens) and tokens[end - 1].break_after == COMMA:
+                end += 1
+            return [(start, end, "teaching")]
         if defined_by_term or (nxt in _DEFINING and not _judged_soon(content, place, end)):
             return [(start, end, "teaching")]
     return []

@@ -184,7 +184,13 @@ def _plain_weak_repair(
     if bare_no and type_ not in _BARE_NO_TYPES:
         return False
     near = [m for m in content if old.end <= m.start < cue.start and type_of(m) not in _SOFT]
-    if near or cue.start - old.end > 2:
+    gap = cue.start - old.end
+    if type_ == "quantity" and len(near) == 1 and near[0].cue("side"):  # "four on the left, no, five on the left"
+        again = next((m for m in content if m.start >= new.end), None)
+        if again is not None and again.cue("side") and _same(near[0], again, words):
+            gap -= near[0].end - near[0].start
+            near = []
+    if near or gap > 2:
         return False
     if not bare_no:
         return True

@@ -170,6 +170,9 @@ class Resolver:
         terms = [t for t in (draft.structure_term, draft.term, term) if t is not None]
         if said:
             return said, _side_conflict(said, draft, context, sentence)  # type: ignore[return-value]
+        if draft.side == "uninjured" and context.side in _OPPOSITE:
+            detail = f"the good side is taken for the one that is not being examined, the {_OPPOSITE[context.side]}"
+            return _OPPOSITE[context.side], [Doubt(reason="side_assumed", detail=detail, suggestion=None)]  # type: ignore[return-value]
         if draft.side in ("other", "injured", "uninjured"):
             detail = f"which side the {draft.side} one is was not said"
             return None, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]

@@ -110,7 +110,7 @@ class Segmenter:
             return float(cut["nothing"]) + 0.4  # "… two plus both sides cap refill": it belongs to what stands before
         if left.kind == "and" or right.kind == "and":
             return float(cut["and"])
-        if left.kind == "side" and left.text.startswith("in the") and right.kind in ("level", "structure"):
+        if left.kind == "side" and left.text.startswith(("in the", "the ")) and right.kind in ("level", "structure"):
             return float(cut["nothing"]) + 2.0  # "in the right C7 dermatome": the side belongs to what it stands before
         return float(cut["words"] if link.words else cut["nothing"])
 
@@ -226,6 +226,8 @@ class Segmenter:
             cost += 2.5  # "antalgic gait, bruising over …": a gait is at no place
         if signs and structures and any(structures[0] < t.start < structures[-1] for t in signs):
             cost += 1.5  # "… tender medial malleolus fine": the sign belongs to one of them
+        if structures and any(t.severity and t.shape == "name" and t.start > structures[-1] for t in signs[1:]):
+            cost += 1.5  # "bruising over the tendon and moderate swelling": a noun with an amount begins something new
         if free and any(item.kind == "none" for item in values):
             cost += 2.5
         if negated and free:
@@ -266,7 +268,14 @@ class Segmenter:
             cost += 2.4  # "iliac crests level, PSIS …": what is judged already has its place before it
         if right.kind == "section" or (right.kind == "region" and left.is_value()):
             cost += 1.6  # a heading begins something new
-        if both and left.kind == "structure" and right.kind == "sign" and right.negated and right.shape == "name":
+        if (
+            both
+            and left.kind == "structure"
+            and right.kind == "sign"
+            and right.negated
+            and right.shape == "name"
+            and ("compound" not in left.extra)
+        ):
             cost += 1.2  # "no swelling" stands before its place, not after it
         if right.kind == "presence" and left.kind not in ("negation", "side", "and", "structure"):
             cost += 1.2

@@ -93,6 +93,8 @@ def _mark_sentence(
         if sense.weak and not at_start:
             continue
         kind = sense.cue.value
+        if kind == "patient" and _comes_along(tokens, sentence, mention, content):
+            continue
         start = mention.start
         supposed = (
             kind == "condition" and tokens[mention.start].norm == "would"
@@ -104,6 +106,18 @@ def _mark_sentence(
         for position in range(start, end):
             if kinds[position] in (STATEMENT, "instruction", "plan"):
                 kinds[position] = kind
+
+
+def _comes_along(tokens: Sequence[Token], sentence: Sentence, mention: Mention, content: Sequence[Mention]) -> bool:
+    """Whether "but it hurts" goes on from a result in the same sentence: the examiner says both."""
+    if mention.start == 0 or tokens[mention.start - 1].norm != "but" or "i" in _words(tokens, mention):
+        return False
+    before = [m for m in content if sentence.start <= m.start < mention.start]
+    return any(m.cue("status") or m.quantity for m in before)
+
+
+def _words(tokens: Sequence[Token], mention: Mention) -> set[str]:
+    return {token.norm for token in tokens[mention.start : mention.end]}
 
 
 def _question_start(tokens: Sequence[Token], sentence: Sentence) -> int:
