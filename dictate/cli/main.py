@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from dictate.cli.arguments import Parser, parser
+from dictate.cli.output import harmless
 from dictate.errors import DictateError
 
 EXIT_UNUSABLE = 2
@@ -33,7 +34,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _fail(message: str) -> int:
-    line = " ".join(message.split())
+    line = harmless(" ".join(message.split()))
     print(f"dictate: {line}", file=sys.stderr)
     return EXIT_UNUSABLE
 

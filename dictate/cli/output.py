@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 import tempfile
 from collections.abc import Mapping
@@ -11,6 +12,8 @@ from pathlib import Path
 from dictate.contract import Note
 from dictate.errors import DictateError
 from dictate.note.text import text_of
+
+_STEERS = re.compile(r"\r(?!\n)|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")  # control characters, C0 and C1; no line ends
 
 
 class OutputError(DictateError):
@@ -32,7 +35,7 @@ def deliver(note: Note, *, out: Path | None, name: str, as_json: bool) -> None:
 def show(text: str) -> None:
     """Print text. Raises OutputError if it cannot all be written, so that a cut note never looks like a whole one."""
     try:
-        sys.stdout.write(text)
+        sys.stdout.write(harmless(text))
         sys.stdout.flush()
     except BrokenPipeError:
         raise
@@ -42,6 +45,17 @@ def show(text: str) -> None:
         raise OutputError(
             f"cannot write the note to standard output ({why}); make room, or write it elsewhere"
         ) from error
+
+
+def harmless(text: str) -> str:
+    r"""Return text in which nothing steers a terminal (ECMA-48): words and names come from whoever spoke or typed them.
+
+    The escapes are those of JSON, so that JSON stays the same JSON.
+
+    >>> harmless("negative\x1b[2J")
+    'negative\\u001b[2J'
+    """
+    return _STEERS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def write_all(folder: Path, files: Mapping[str, str | bytes]) -> None:

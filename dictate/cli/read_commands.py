@@ -63,7 +63,7 @@ def _about(options: argparse.Namespace) -> dict[str, Any]:
 
     return {
         "region": options.region, "injured_side": options.injured, "age": options.age, "sex": options.sex,
-        "lexicon_dir": chosen_lexicon(options.lexicon),
+        "lexicon_dir": chosen_lexicon(options.lexicon, data=options.data),
     }  # fmt: skip
 
 

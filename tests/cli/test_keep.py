@@ -54,6 +54,13 @@ def test_what_only_a_kept_exam_has_is_refused_without_keeping(dictate: Run) -> N
     assert outcome.status == 2 and "add --keep" in outcome.err
 
 
+def test_a_kept_transcript_is_read_with_what_was_learned_where_it_is_kept(dictate: Run, tmp_path: Path) -> None:
+    (tmp_path / "named" / "lexicon").mkdir(parents=True)
+    (tmp_path / "named" / "lexicon" / "learned.toml").write_text("no lexicon")
+    outcome = dictate("text", FIXTURES / "both_knees_ellipsis.txt", "--keep", "--data", tmp_path / "named")
+    assert outcome.is_one_plain_error() and "learned.toml" in outcome.err
+
+
 @pytest.mark.slow
 def test_a_kept_recording_has_its_note_and_its_sound(dictate: Run, data: Path) -> None:
     plain = dictate("file", SHORTEST, "--json")
