@@ -75,6 +75,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _any_joint(tokens, start, end, content)
         spans += _wondering(tokens, start, end)
         spans += _lasting(tokens, start, end)
+        spans += _reference(tokens, start, end, content)
         spans += _definition(tokens, start, end, content)
     return spans
 
@@ -112,7 +113,8 @@ def _second_person(
             continue
         if following in _YOU_MOVE and _so_far(place, end, by_start):
             continue
-        return [(place, end, "teaching")]
+        asked = tokens[start].norm == "for"  # "for stiffness you test external rotation"
+        return [(start if asked else place, end, "teaching")]
     return []
 
 
@@ -201,12 +203,34 @@ def _any_joint(tokens: Sequence[Token], start: int, end: int, content: Sequence[
         place += 1
     if place >= end or tokens[place].norm not in _INDEFINITE:
         return []
-    joint = any(m.start == place + 1 and m.shaped("region") for m in content)
-    if not joint or tokens[min(end - 1, place + 2)].norm not in ("that", "that's", "which", "with", "like", "who"):
+    thing = next((m for m in content if m.start == place + 1 and (m.shaped("region") or m.terms_named())), None)
+    if thing is None:
         return []
-    while end < len(tokens) and tokens[end - 1].break_after == COMMA:
+    such = ("that", "that's", "which", "with", "like", "who") if thing.shaped("region") else ("that", "that's", "which")
+    if thing.end >= end or tokens[thing.end].norm not in such:
+        return []
+    return [(start, _sentence_end(tokens, end), "teaching")]
+
+
+def _sentence_end(tokens: Sequence[Token], end: int) -> int:
+    """Return where the sentence ends, commas passed over."""
+    while end < len(tokens) and tokens[end - 1].break_after in (NO_BREAK, COMMA):
         end += 1
-    return [(start, end, "teaching")]
+    return end
+
+
+def _reference(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
+    """ "Normal flexion is about one thirty-five and extension is zero": how things should be."""
+    for mention in content:
+        status = mention.cue("status")
+        if not start <= mention.start < end or status is None or not status.cue or status.cue.value != "normal":
+            continue
+        named = next((m for m in content if m.start == mention.end and m.terms("movement", "measure")), None)
+        if named is None or _norms(tokens, named.end, named.end + 1) not in (["is"], ["are"]):
+            continue
+        if any(m.quantity and named.end < m.start <= named.end + 3 for m in content):
+            return [(start, end, "teaching")]
+    return []
 
 
 _LASTS = frozenset({"day", "week", "month", "year"})
@@ -247,9 +271,7 @@ def _definition(
         )
         nxt = tokens[place].norm if place < end else ""
         if mention.terms("test") and following is not None and _is_noun_of_sign(following):
-            while end < len(tokens) and tokens[end - 1].break_after == COMMA:
-                end += 1
-            return [(start, end, "teaching")]
+            return [(start, _sentence_end(tokens, end), "teaching")]
         if defined_by_term or (nxt in _DEFINING and not _judged_soon(content, place, end)):
             return [(start, end, "teaching")]
     return []

@@ -86,6 +86,9 @@ def _mark_sentence(
     cues = [mention for mention in talk if sentence.start <= mention.start < sentence.end]
     resumes = [mention for mention in cues if mention.cue("resume")]
     for mention in cues:
+        if mention.cue("introduce"):
+            for position in range(mention.start, mention.end):
+                kinds[position] = "condition"  # "if anything hurts, tell me"
         sense = mention.cue("talk")
         if sense is None or sense.cue is None or sense.cue.value is None:
             continue
