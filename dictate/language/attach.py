@@ -39,6 +39,7 @@ _LEVEL_WORDS = frozenset({"above", "below", "proximal", "distal", "up", "down"})
 def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     """Return the items that frames are made of, each with what the small words around it lend it."""
     out = [item for index, item in enumerate(items) if not _idle(items, index, tokens)]
+    _moved_so_far(out, tokens)
     _negate(out, tokens)
     _negative_for(out)
     _amounts(out, tokens)
@@ -49,6 +50,15 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _end_feels(out)
     _openings(out, tokens)
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
+
+
+def _moved_so_far(items: list[Item], tokens: Sequence[Token]) -> None:
+    """ "Bringing your chin to your chest is full": how a patient is asked names the movement that is then judged."""
+    for index, item in enumerate(items[:-1]):
+        following = items[index + 1]
+        copula = [token.norm for token in tokens[item.end : following.start]] in (["is"], ["are"], ["was"])
+        if item.kind == "asked" and copula and following.kind in ("status", "quantity"):
+            items[index] = replace(item, kind="movement")
 
 
 def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
@@ -456,7 +466,7 @@ def _openings(items: list[Item], tokens: Sequence[Token]) -> None:
         following = items[index + 1]
         joined = following.start == item.end and not tokens[item.end - 1].break_after
         told = index + 2 < len(items) and (items[index + 2].is_value() or items[index + 2].kind == "sign")
-        if item.kind == "side" and not item.role and following.kind == "pronoun" and joined and told:
+        if item.kind == "side" and not item.role and following.kind in ("pronoun", "presence") and joined and told:
             items[index] = replace(item, extra={**item.extra, "opens": "pronoun"})
 
 

@@ -24,9 +24,10 @@ def heading(
 ) -> State:
     """Move the context by what a stretch of talk announces."""
     context = state.context
-    valued = any(i.kind in _VALUE_KINDS and not says_nothing(i) for i in items) or any(
-        i.kind == "sign" or i.shape in ("normal", "reduced", "absent") for i in items
-    )
+    tested = any(i.kind == "test" for i in (*items, *context.topic.items))
+    valued = any(
+        i.kind in _VALUE_KINDS and not says_nothing(i) and (tested or i.kind != "outcome") for i in items
+    ) or any(i.kind == "sign" or i.shape in ("normal", "reduced", "absent") for i in items)
     context = _section_heading(context, items, valued=valued, tokens=tokens)
     context = _region_heading(context, items, valued=valued, tokens=tokens)
     context = _side_heading(context, items, valued=valued, stated=stated)

@@ -261,7 +261,7 @@ class Segmenter:
         if link.comma and left.kind == right.kind == "sign" and left.shape == "adjective" and right.shape == "name":
             cost += 1.0  # "quads wasted, old scars": a noun after an adjective begins something new
         if "no" in link.words and left.kind in ("and", "presence", "sign"):
-            cost += 1.0  # "no squaring and no deltoid wasting": each "no" opens its own statement
+            cost += 1.6  # "no squaring and no deltoid wasting": each "no" opens its own statement
         if right.kind == "nothing" and link.comma and (left.is_value() or left.is_target()):
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
