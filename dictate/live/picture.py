@@ -33,6 +33,9 @@ _SAY_AGAIN: frozenset[DoubtReason] = frozenset({"heard_unclearly", "readings_dis
 _HEARD_TWICE = ("another reading of the ", "without favouring ", "it was not heard ")
 
 
+_WENT_ON = 3  # findings of other sections than the one announced (project's choice): one or two are looked at aside
+
+
 @dataclass(frozen=True, slots=True)
 class Touched:
     """What one utterance did: entries that it added or changed, whether one is doubtful, and where the exam went."""
@@ -63,7 +66,9 @@ def draft_note(heard: Heard, opened: Opened, lexicon: Lexicon, *, prompted: bool
     )  # fmt: skip
 
 
-def picture(view: View, heard: Heard, note: Note, *, fresh: Sequence[Entry], trace: Sequence[Utterance]) -> View:
+def picture(
+    view: View, heard: Heard, note: Note, *, fresh: Sequence[Entry], trace: Sequence[Utterance], moved_at: int = 0
+) -> View:  # fmt: skip
     """Return the view with all that follows from the words.
 
     Args:
@@ -72,6 +77,7 @@ def picture(view: View, heard: Heard, note: Note, *, fresh: Sequence[Entry], tra
         note: of it.
         fresh: the entries that were added or changed last; they may be gone since.
         trace: the last utterances.
+        moved_at: number of the utterance that announced the section.
     """
     context = heard.state.context
     known = context.region_said or bool(note.findings)
@@ -80,7 +86,7 @@ def picture(view: View, heard: Heard, note: Note, *, fresh: Sequence[Entry], tra
     recent = tuple(_line(note, place) for place in places)
     changes: dict[str, Any] = {
         "region": context.region if known else None,
-        "section": context.section or _section_of_last(heard, note),
+        "section": _section(heard, note, moved_at),
         "side": context.side or context.last_side or None,
         "injured_side": note.exam.injured_side,
         "last": recent[-1] if recent else None,
@@ -121,12 +127,15 @@ def _line(note: Note, place: int) -> Last:
     return Last(finding_line(finding, note.exam.region), "; ".join(doubts) or None, place + 1)
 
 
-def _section_of_last(heard: Heard, note: Note) -> Section | None:
-    """Return the section of the finding that was said last: where the exam is while no section was announced."""
-    entries = heard.state.entries
-    if not entries:
-        return None
-    return note.findings[max(range(len(entries)), key=lambda place: (entries[place].utterance, place))].section
+def _section(heard: Heard, note: Note, moved_at: int) -> Section | None:
+    """Return where the exam is: the section announced, until some findings in a row show that it went on without."""
+    entries, announced = heard.state.entries, heard.state.context.section
+    said = sorted(range(len(entries)), key=lambda place: (entries[place].utterance, place))
+    since = [note.findings[place].section for place in said if entries[place].utterance >= moved_at]
+    latest = since[-_WENT_ON:]
+    if announced is None or (len(latest) == _WENT_ON and announced not in latest):
+        return latest[-1] if latest else announced
+    return announced
 
 
 def _plain(doubt: Doubt) -> str:

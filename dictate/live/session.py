@@ -43,7 +43,7 @@ _log = logging.getLogger(__name__)
 
 TICK_S = 0.1  # a view is made and shown at most this often
 STILL_S = 1.0  # and at least this often
-LAGGING_S = 3.0  # of sound that waits: worth a notice
+LAGGING_S = 10.0  # of sound that waits: worth a notice; less stands beside the state anyway
 DISK_PATIENCE_S = 20.0  # at the end, for a full disk
 TROUBLE_PATIENCE_S = 60.0  # at the end, for a recogniser that does not start
 

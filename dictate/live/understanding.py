@@ -45,6 +45,7 @@ class Understanding:
         self._heard = fold(said, reader, heard=start(reader, region=opened.region, injured_side=opened.injured_side))
         self._fresh: tuple[Entry, ...] = self._heard.state.entries[-1:]  # what was added or changed last
         self._fresh_seen = True  # it is in a view
+        self._moved_at = 0  # number of the utterance that announced the section
         self._trace = deque(said, maxlen=TRACE_LENGTH)
         self._partial = ""
         self._answer: str | None = None
@@ -73,6 +74,8 @@ class Understanding:
         with self._lock:
             self._heard, self._partial, self.notice = after, "", None
             self._trace.append(utterance)
+            if did.new_section:
+                self._moved_at = before.state.utterances
             if did.entries:
                 self._fresh = did.entries if self._fresh_seen else (*self._fresh, *did.entries)
                 self._fresh_seen = False
@@ -99,11 +102,11 @@ class Understanding:
         """Return a view with all that follows from the words; what did not change is not made anew."""
         with self._lock:
             heard, fresh, trace = self._heard, self._fresh, tuple(self._trace)
-            partial, answered = self._partial, self._answer
+            partial, answered, moved_at = self._partial, self._answer, self._moved_at
             self._fresh_seen = True
         if heard is not self._shown:
             note = draft_note(heard, self._opened, self.reader.lexicon)
-            view = picture(view, heard, note, fresh=fresh, trace=trace)
+            view = picture(view, heard, note, fresh=fresh, trace=trace, moved_at=moved_at)
             self._shown = heard
         return replace(view, partial=partial, answer=answered)
 

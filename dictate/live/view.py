@@ -40,10 +40,10 @@ class View:
     """The exam as it stands. Texts are plain words; what is not known yet is None.
 
     `recent` are all findings that the last telling utterance added or changed; `last` is the last of them. `section`
-    is the one announced, else that of the last finding. `side` is the one that a finding without a side would be taken
-    for. `say_again` is what was not heard well enough. `lag_s` is how much recorded sound waits to be recognised.
-    `notice` is one line about microphone, disk or lag. `answer` replies to what the speaker asked of the program, until
-    the next finding.
+    is the one announced, or that of the last finding where none was or the exam went on without. `side` is the one that
+    a finding without a side would be taken for. `say_again` is what was not heard well enough. `lag_s` is how much
+    recorded sound waits to be recognised. `notice` is one line about microphone, disk or lag. `answer` replies to what
+    the speaker asked of the program, until the next finding.
     """
 
     exam: str = ""  # its id; empty until it is opened

@@ -17,7 +17,7 @@ from dictate.recognise.events import Utterance
 OPENED = Opened(exam="2026-11-25T091530-k7qx", program="0", lexicon="", source="live")
 
 
-def shown(*said: str, doubt: Doubt | None = None) -> View:
+def shown(*said: str, doubt: Doubt | None = None, moved_at: int = 0) -> View:
     """Return what is seen after some utterances; `doubt` is one that hearing raised about the last finding."""
     reader = reader_of(None)
     heard = fold([Utterance.of_text(text) for text in said], reader, heard=start(reader))
@@ -26,7 +26,7 @@ def shown(*said: str, doubt: Doubt | None = None) -> View:
         entry = replace(entry, finding=entry.finding.model_copy(update={"doubts": [*entry.finding.doubts, doubt]}))
         heard = replace(heard, state=replace(heard.state, entries=(*heard.state.entries[:-1], entry)))
     note = draft_note(heard, OPENED, reader.lexicon)
-    return picture(View(), heard, note, fresh=heard.state.entries[-1:], trace=())
+    return picture(View(), heard, note, fresh=heard.state.entries[-1:], trace=(), moved_at=moved_at)
 
 
 def hearing(reason: str, detail: str) -> Doubt:
@@ -39,6 +39,20 @@ def test_the_section_is_the_one_that_was_announced() -> None:
 
 def test_without_an_announcement_the_section_is_that_of_the_last_finding() -> None:
     assert shown("Right knee.", "The medial joint line is tender.", "Lachman negative.").section == "special_tests"
+
+
+def test_a_finding_of_another_section_is_no_move() -> None:
+    assert shown("Right knee.", "Moving on to palpation.", "Lachman negative.").section == "palpation"
+
+
+def test_an_exam_that_goes_on_without_announcing_it_has_moved() -> None:
+    said = ("Right knee.", "Active movements.", "Flexion one thirty.", "Lachman negative.", "Pivot shift negative.")
+    assert shown(*said, "Posterior drawer negative.").section == "special_tests"
+
+
+def test_an_announcement_counts_at_once_whatever_was_found_before() -> None:
+    said = ("Lachman negative.", "Pivot shift negative.", "Posterior drawer negative.", "Moving on to palpation.")
+    assert shown("Right knee.", *said, moved_at=4).section == "palpation"
 
 
 def test_before_anything_was_said_there_is_no_section() -> None:
