@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dictate.journal.events import Closed, Edited, Event, Purged, Signed
-from dictate.journal.journal import START, Reading, journal_content, parse_journal
+from dictate.journal.journal import START, journal_content, parse_journal
 from dictate.journal.sound import digest_of_sound
 
 
@@ -34,8 +35,19 @@ def digest_of(signed: Signed, chain: str) -> str:
         signed: the signature; what its `digest` and `n` say does not count.
         chain: of the journal before it.
     """
-    content = signed.model_dump_json(by_alias=True, exclude={"n", "digest"})
-    return hashlib.sha256(f"{chain}\n{content}".encode()).hexdigest()
+    return digest_of_line(signed.model_dump_json(by_alias=True).encode(), chain)
+
+
+def digest_of_line(line: bytes, chain: str) -> str:
+    """Return the digest of a signature as it stands in the journal: fields that a later program adds do not change it.
+
+    Args:
+        line: JSON of the event; what its `digest`, `n` and `chain` say does not count, nor the order of its fields.
+        chain: of the journal before it.
+    """
+    content = {name: value for name, value in json.loads(line).items() if name not in ("digest", "n", "chain")}
+    canonical = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(f"{chain}\n{canonical}".encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def with_digest(signed: Signed, chain: str) -> Signed:
@@ -55,7 +67,8 @@ def check(journal_path: Path) -> Check:
 def check_journal(content: bytes) -> Check:
     """Compare the content of a journal with its own signatures, without the exam's sound."""
     reading = parse_journal(content)
-    chains = _chains(content, reading)
+    lines = content[: reading.size].split(b"\n")[:-1]
+    chains = [START, *(line[-66:-2].decode() for line in lines)]
     faults = []
     if reading.broken_line is not None:
         faults.append(f"line {reading.broken_line} of the journal {reading.why}")
@@ -63,17 +76,11 @@ def check_journal(content: bytes) -> Check:
     faults += [
         f"the note signed by {signed.name} at {signed.at:%Y-%m-%d %H:%M} UTC is not what was signed"
         for signed in signatures
-        if digest_of(signed, chains[signed.n]) != signed.digest
+        if digest_of_line(lines[signed.n], chains[signed.n]) != signed.digest
     ]
     last = signatures[-1].n if signatures else len(reading.events)
     since = tuple(event for event in reading.events[last + 1 :] if isinstance(event, Edited))
     return Check(tuple(signatures), since, tuple(faults), reading.events)
-
-
-def _chains(content: bytes, reading: Reading) -> list[str]:
-    """Return the chain before each event of a reading."""
-    lines = content[: reading.size].split(b"\n")[:-1]
-    return [START, *(line[-66:-2].decode() for line in lines)][: len(reading.events)]
 
 
 def _sound_faults(folder: Path, events: Sequence[Event]) -> list[str]:

@@ -1,10 +1,13 @@
 """Signing: what was signed is what can be checked, and whatever was changed since shows."""
 
+import json
+
 import numpy as np
 import pytest
 
 from dictate.journal.events import Closed, Edited, Purged, Signed
-from dictate.journal.signing import check, with_digest
+from dictate.journal.journal import chained
+from dictate.journal.signing import check, digest_of_line, with_digest
 from tests.support.exams import kept_exam, told
 
 
@@ -48,6 +51,19 @@ def test_a_signature_over_another_note_shows(exam):
     signed = with_digest(Signed(name="A", role="r", note=note, digest=""), journal.chain)
     journal.append(signed.model_copy(update={"note": emptied}))
     assert "is not what was signed" in check(folder.journal_path).faults[0]
+
+
+def test_a_note_signed_before_a_field_was_added_to_notes_is_still_what_was_signed(exam):
+    """As an earlier program wrote it: without a field that notes have had since, with a value of its own."""
+    folder, journal = exam
+    signed = Signed(name="A", role="r", note=told(journal).note, digest="", n=len(journal.events))
+    event = json.loads(signed.model_dump_json(by_alias=True))
+    del event["note"]["prompts"]
+    event["digest"] = digest_of_line(json.dumps(event).encode(), journal.chain)
+    body = json.dumps(event).encode()
+    with folder.journal_path.open("ab") as file:
+        file.write(body[:-1] + f',"chain":"{chained(journal.chain, body)}"}}\n'.encode())
+    assert check(folder.journal_path).sound and len(check(folder.journal_path).signatures) == 1
 
 
 def test_a_signature_under_another_name_shows(exam):
