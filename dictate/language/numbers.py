@@ -22,6 +22,8 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "this",
         "that",
         "other",
+        "inner",
+        "outer",
         "which",
         "each",
         "another",
@@ -57,7 +59,7 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "was",
     ]
 )
-_SIDES_BEFORE_ONE = frozenset({"left", "right", "inner", "outer", "medial", "lateral", "upper", "lower"})
+_SIDES_BEFORE_ONE = frozenset({"left", "right", "medial", "lateral", "upper", "lower"})
 _GOES_ON_AFTER_GRADE = frozenset(
     {"left", "right", "on", "and", "but", "both", "with", "at", "to", "out", "over", "then"}
 )

@@ -43,3 +43,8 @@ def test_where_a_structure_is_felt_is_no_second_place() -> None:
 def test_it_that_is_hot_is_the_joint() -> None:
     text = "Left knee. Swelling in the suprapatellar pouch. It's not hot."
     assert said(text)[1] == "left warmth absent"
+
+
+def test_each_way_of_asking_names_the_movement_that_is_judged() -> None:
+    text = "Neck. Bringing your chin to your chest is full, tipping your head back is limited."
+    assert said(text) == ["flexion normal", "extension reduced"]

@@ -49,3 +49,23 @@ def test_the_same_of_another_muscle_on_both_sides() -> None:
 def test_as_well_beside_a_sign_copies_nothing() -> None:
     text = "Right knee. Patellar tendon non-tender. Tender over the fat pad as well."
     assert said(text)[1:] == ["right infrapatellar fat pad tenderness present"]
+
+
+def test_each_no_opens_its_own_statement() -> None:
+    text = "Right shoulder. There is no squaring and no deltoid wasting."
+    assert said(text) == ["right squared shoulder absent", "right deltoid wasting absent"]
+
+
+def test_a_noun_with_an_amount_is_not_denied_with_the_list_before_it() -> None:
+    text = "Right shoulder. No wasting of deltoid or infraspinatus, and slight winging of the scapula."
+    assert said(text)[-1] == "right scapular winging present mild"
+
+
+def test_a_sign_with_an_amount_is_not_at_the_place_of_the_sign_before() -> None:
+    text = "Right ankle. There was bruising over the Achilles tendon and moderate swelling."
+    assert said(text) == ["right achilles tendon bruising present", "right swelling present moderate"]
+
+
+def test_a_limit_said_of_one_movement_of_a_range_is_only_its_own() -> None:
+    text = "Left knee. Passive motion zero to one hundred limited by guarding on the flexion."
+    assert said(text) == ["left extension 0", "left flexion 100 limited by guarding"]

@@ -35,6 +35,7 @@ def quantities(text: str) -> list[Quantity]:
         ("one thousand three hundred and fifty", 1350),
         ("thirteen hundred and fifty", 1350),
         ("fifteen hundred", 1500),
+        ("three fifty", 350),
         ("four and a half", 4.5),
         ("two point five", 2.5),
         ("point five", 0.5),
@@ -115,7 +116,16 @@ def test_signs(said: str, sign: int) -> None:
 
 @pytest.mark.parametrize(
     "said",
-    ["the other one", "this one is sore", "two tests", "one of the menisci", "I came to look", "waiting for you"],
+    [
+        "the other one",
+        "this one is sore",
+        "two tests",
+        "one of the menisci",
+        "I came to look",
+        "waiting for you",
+        "the right one normal",
+        "so is the outer one",
+    ],
 )
 def test_words_that_are_no_numbers(said: str) -> None:
     assert quantities(said) == []

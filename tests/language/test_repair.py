@@ -73,6 +73,14 @@ def test_only_the_last_statement_is_withdrawn() -> None:
             "Right knee. Flexion one ten.\nExtension zero.\nThat flexion should be one twenty.",
             ["right flexion 120", "right extension 0"], [("degrees", 110.0)],
         ),
+        (
+            "Right knee. Quads four. Hamstrings five.\nDid I say four there? Five.",
+            ["right quadriceps strength MRC 5", "right hamstrings strength MRC 5"], [("grade", "4")],
+        ),
+        (
+            "Left hip. FABER equivocal.\nFADIR negative.\nGo back to FABER, make that positive.",
+            ["left faber test positive", "left fadir test negative"], [("status", "equivocal")],
+        ),
     ],
 )  # fmt: skip
 def test_late_repair_and_second_voice(text: str, found: list[str], replaced: list[tuple[str, object]]) -> None:

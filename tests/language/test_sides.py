@@ -45,3 +45,34 @@ def test_a_side_that_does_not_fit_is_doubted_and_kept() -> None:
 )
 def test_right_is_also_a_filler(text: str) -> None:
     assert said(f"Left knee.\n{text}") == ["left lachman test negative"]
+
+
+def test_an_announced_side_holds_again_once_it_is_named_again() -> None:
+    text = "Right knee.\nFlexion one twenty.\nLeft flexion one forty.\nRight extension zero.\nLachman negative."
+    assert said(text)[-1] == "right lachman test negative"
+    assert doubts(text)[-1] == []
+
+
+def test_the_other_side_stays_the_same_for_a_whole_sentence() -> None:
+    text = "Right wrist. Flexion fifty.\nOn the other wrist flexion is eighty and extension is seventy."
+    assert said(text)[1:] == ["left flexion 80", "left extension 70"]
+
+
+def test_the_good_side_is_the_one_not_being_examined_and_is_doubted() -> None:
+    text = "Left shoulder.\nExternal rotation is only twenty degrees, and on the good side you've got seventy."
+    assert said(text) == ["left external rotation 20", "right external rotation 70"]
+    assert doubts(text) == [[], ["side_assumed"]]
+
+
+def test_a_side_that_opens_a_clause_is_not_that_of_the_clause_before() -> None:
+    text = "Left ankle.\nAnterior drawer positive on the right it's negative."
+    assert said(text) == ["left anterior drawer positive", "right anterior drawer negative"]
+
+
+def test_either_of_two_tests_is_no_side() -> None:
+    text = "Left knee.\nValgus and varus stress, there's no give in either."
+    assert said(text) == ["left valgus stress test negative", "left varus stress test negative"]
+
+
+def test_right_opens_a_sentence_about_the_left() -> None:
+    assert said("Right, gather round, this is Sam's left shoulder.\nFlexion one seventy.") == ["left flexion 170"]

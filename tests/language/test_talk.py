@@ -27,6 +27,13 @@ from tests.support.brief import said
         "We will check the flexion again in two weeks.",
         "I want you to get to ninety degrees of flexion by Friday.",
         "The textbook says that grade two laxity has a soft end point.",
+        "If anything hurts, tell me and I'll stop.",
+        "An anterior drawer that's positive has a dimple in front of the fibula.",
+        "Back and left leg pain for six weeks.",
+        "For stiffness you test external rotation with the elbow in.",
+        "I'd expect an L5 root, so weak big toe extension and numbness on the top of the foot.",
+        "A painful arc is pain in the middle third, roughly sixty to a hundred and twenty.",
+        "Three or more positive would make the joint more likely.",
     ],
 )
 def test_talk_that_makes_no_finding(text: str) -> None:
@@ -42,6 +49,9 @@ def test_talk_that_makes_no_finding(text: str) -> None:
         ("Checking the Lachman now. Negative.", ["right lachman test negative"]),
         ("Just relax for me. Lachman is negative.", ["right lachman test negative"]),
         ("If that hurts tell me. Medial joint line is tender.", ["right medial joint line tenderness present"]),
+        ("You get a hundred and ten degrees of flexion before pain stops it.", ["right flexion 110 limited by pain"]),
+        ("You straighten fully.", ["right extension normal"]),
+        ("Straightening against my hand is strong, but it hurts.", ["right extension strength normal with pain"]),
     ],
 )
 def test_findings_among_other_talk(text: str, found: list[str]) -> None:

@@ -109,3 +109,12 @@ def test_like_names_of_two_regions_are_not_merged() -> None:
 def test_each_screened_joint_has_its_own_side() -> None:
     text = "Right elbow. Neck and right shoulder screened, full and pain free."
     assert said(text) == ["range of motion normal", "right range of motion normal"]
+
+
+def test_where_a_joint_is_fixed_is_asked_about() -> None:
+    (prompt,) = asked("Right hand.\nPIP fixed at twenty.")
+    assert "PIP fixed at twenty" in prompt.text
+
+
+def test_a_number_of_exercises_is_no_angle_of_the_test_before() -> None:
+    assert said("Left hip.\nFABER negative.\nTen every two hours.") == ["left faber test negative"]

@@ -229,3 +229,8 @@ def test_what_was_replaced_is_noted() -> None:
 @pytest.mark.parametrize(("seconds", "words"), [(0, "0:00"), (59.9, "0:59"), (162.4, "2:42"), (3600, "60:00")])
 def test_clock(seconds: float, words: str) -> None:
     assert clock(seconds) == words
+
+
+def test_a_reason_for_doubt_is_named_once_however_many_details_it_has() -> None:
+    doubts = [Doubt(reason="readings_disagree", detail=detail) for detail in ("one way", "another way")]
+    assert "two readings (one way; another way)" in line(finding(degrees=120, doubts=doubts))
