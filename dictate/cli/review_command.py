@@ -53,7 +53,7 @@ def review_page(options: argparse.Namespace) -> None:
         if not options.exam and (sealed := _sealed_exams(data)):
             print(f"{_sealed(sealed)} not listed; name one to open it: dictate review EXAM", flush=True)
         if not options.no_browser:
-            webbrowser.open(link)
+            webbrowser.open(server.link_for_once(f"/review/{options.exam}" if options.exam else "/"))
         threading.Event().wait()
 
 

@@ -62,11 +62,16 @@ class Guard:
         self.refused: Counter[str] = Counter()  # by kind: host, token, wrong_token, rate, origin, size
         self._token = token
         self._cookie = secrets.token_urlsafe(32)  # another secret: the link in a shell's history is not the cookie
+        self._once: set[str] = set()
         self._limits = limits
         self._port = 0
         self._page = Allowance(per_s=limits.requests_per_s, burst=limits.requests_burst)
         self._strangers = Allowance(per_s=limits.stranger_requests_per_s, burst=limits.stranger_requests_burst)
         self._waiting = 0
+
+    def accept_once(self, token: str) -> None:
+        """Let one request in by another token. For a link that others may come to see, as in a list of processes."""
+        self._once.add(token)
 
     def stands_at(self, port: int) -> None:
         """Tell the port, once it is known."""
@@ -97,7 +102,7 @@ class Guard:
         if not self._is_ours(request.host):
             return self._refuse("host", 421, "This server answers to 127.0.0.1 and localhost only.")
         link = request.query.get("token")
-        if link is not None and _same(link, self._token):
+        if link is not None and (_same(link, self._token) or self._used(link)):
             return self._exchange(request)
         known = _same(request.cookies.get(self.cookie_name, ""), self._cookie)
         allowance = self._page if known else self._strangers
@@ -112,6 +117,11 @@ class Guard:
         if (request.content_length or 0) > self._limits.body_bytes:
             return self._refuse("size", 413, f"The request is larger than {self._limits.body_bytes} bytes.")
         return await self._answered(request, handler)
+
+    def _used(self, link: str) -> bool:
+        token = next((token for token in tuple(self._once) if _same(link, token)), None)
+        self._once.discard(token or "")
+        return token is not None
 
     def _is_ours(self, host: str) -> bool:
         return host.lower() in {f"{name}:{self._port}" for name in ("127.0.0.1", "localhost", "[::1]")}

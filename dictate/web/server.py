@@ -48,6 +48,12 @@ class RunningServer:
         """The link to open; it carries the token, so it is shown to nobody but the person at this machine."""
         return f"{self.address}/?token={self.token}"
 
+    def link_for_once(self, path: str = "/") -> str:
+        """Return a link that opens the page one time, for a program that is started with it: others see its options."""
+        token = secrets.token_urlsafe(32)
+        self._loop.call_soon_threadsafe(self._guard.accept_once, token)
+        return f"{self.address}{path}?token={token}"
+
     @property
     def refused(self) -> Counter[str]:
         """How many requests were refused, by kind."""

@@ -67,6 +67,19 @@ def test_a_sealed_exam_is_open_while_it_is_reviewed_and_sealed_again(run, sealed
     assert sealed_files(sealed.path) and not (sealed.path / JOURNAL_NAME).exists()
 
 
+def test_the_browser_is_not_started_with_the_key_of_the_page(data, exam, monkeypatch, capsys):
+    started = []
+
+    def browser(link):
+        started.append(link)
+        raise KeyboardInterrupt  # Ctrl+C right after it
+
+    monkeypatch.setattr("webbrowser.open", browser)
+    assert main(["review", exam[0].exam, "--data", str(data)]) == 130
+    token = started[0].partition("token=")[2]
+    assert f"/review/{exam[0].exam}?token=" in started[0] and token not in capsys.readouterr().out
+
+
 def test_a_sealed_exam_is_verified_when_named(sealed, data, capsys):
     assert main(["verify", sealed.exam, "--data", str(data)]) == 0
     assert "as it was written" in capsys.readouterr().out

@@ -31,6 +31,18 @@ def test_the_cookie_is_another_secret_than_the_link(stranger, server):
     assert server.token not in stranger.follow_link().headers["set-cookie"]
 
 
+def test_a_link_for_once_opens_the_page_once(stranger, server):
+    """Options of a started program stand in the list of processes, which other users of the machine can read."""
+    path = server.link_for_once("/number/7").removeprefix(server.address)
+    assert server.token not in path
+    assert [stranger.ask(path).status for _ in range(2)] == [303, 403]
+
+
+def test_the_link_that_was_printed_still_opens_it_afterwards(stranger, server):
+    stranger.ask(server.link_for_once().removeprefix(server.address))
+    assert stranger.follow_link().status == 303
+
+
 def test_the_rest_of_the_address_is_kept(stranger, server):
     reply = stranger.ask(f"/number/7?show=doubts&token={server.token}")
     assert reply.headers["location"] == "/number/7?show=doubts"
