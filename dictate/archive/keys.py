@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import re
 import secrets
 import tomllib
 import unicodedata
@@ -22,7 +21,6 @@ SEALING_NAME = "sealing.toml"
 SERVICE = "dictate"  # in the keyring
 SHORTEST_PASSPHRASE = 15  # characters. Source: NIST SP 800-63B-4, for a secret that stands alone (from memory)
 _NONCE_BYTES = 12
-_HEX = re.compile(r"[0-9a-f]+")
 
 
 class PassphraseError(ArchiveError):

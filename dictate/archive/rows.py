@@ -24,7 +24,6 @@ from dictate.journal.signed import standing
 from dictate.language.reader import Reader
 
 State = Literal["unfinished", "unsigned", "signed", "changed"]  # changed: edited since it was signed, no addendum yet
-UNREAD = "it is sealed: give the passphrase to see it"
 NEVER_BEGUN = "nothing was recorded in it: it was cut off as it began"
 # What reading a file that anyone may have written can raise: it must not keep the other exams out of the list.
 _UNREADABLE = (DictateError, ValueError, TypeError, LookupError, ArithmeticError, AttributeError, RecursionError)

@@ -129,7 +129,7 @@ def list_exams(options: argparse.Namespace) -> None:
     if further > 0:
         print(f"and {further} more; --all shows them", file=sys.stderr)
     if any(row.sealed for row in rows):
-        print("sealed exams are only counted: give the passphrase to see them", file=sys.stderr)
+        print("of sealed exams only the id is shown: give the passphrase to see more", file=sys.stderr)
 
 
 def show_exam(options: argparse.Namespace) -> None:
@@ -209,14 +209,14 @@ def make_index(options: argparse.Namespace) -> None:
 
     data = _need(options)
     count = rebuild(data, opener=open_vault(data, needed=False), lexicon_dir=chosen_lexicon(None, data=data))
-    print(f"{count} exams are in the index")
+    print(f"{_exams_are(count)} in the index")
 
 
 # -- keeping ---------------------------------------------------------------------------------------------------------
 
 
 def set_retention(options: argparse.Namespace) -> None:
-    """Set how long sound is kept, or tell. It is applied by `tidy`, and whenever exams are reviewed or begun."""
+    """Set how long sound is kept, or tell. It is applied by `tidy`, and whenever a review or a live exam begins."""
     from dictate.archive.settings import MOST_DAYS, Retention, read_retention, write_retention
 
     data = _need(options, make=True)
@@ -314,7 +314,7 @@ def seal_exams(options: argparse.Namespace) -> None:
             vault.change_passphrase(_new_passphrase("New passphrase for the exams"))
             print("the passphrase is changed")
     done = vault.seal_all()
-    print(f"{len(done.exams)} exams were sealed")
+    print(f"{_exams_were(len(done.exams))} sealed")
     for exam in done.left:
         print(f"{exam} may be under way and is NOT sealed; end it, then seal again", file=sys.stderr)
 
@@ -335,7 +335,7 @@ def unseal_exams(options: argparse.Namespace) -> None:
         vault.unseal_exam(exams_folder(data) / _exam(data, options.exam))
         print(f"{options.exam} is plain on the disk until `dictate archive seal`")
     else:
-        print(f"{len(vault.unseal_all())} exams were unsealed; nothing is sealed any more")
+        print(f"{_exams_were(len(vault.unseal_all()))} unsealed; nothing is sealed any more")
 
 
 # -- moving ----------------------------------------------------------------------------------------------------------
@@ -461,6 +461,14 @@ def _day(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-11-25") from error
 
 
+def _exams_are(number: int) -> str:
+    return "1 exam is" if number == 1 else f"{number} exams are"
+
+
+def _exams_were(number: int) -> str:
+    return "1 exam was" if number == 1 else f"{number} exams were"
+
+
 def _fields(row: ExamRow) -> dict[str, object]:
     from datetime import datetime
 
@@ -474,7 +482,7 @@ def _lines(row: ExamRow) -> list[str]:
     if row.sealed:
         return [f"{row.exam}  {when}  sealed"]
     side = f" ({row.injured_side})" if row.injured_side else ""
-    counts = f"{row.findings} findings" + (f", {row.doubts} in doubt" if row.doubts else "")
+    counts = f"{row.findings} {'finding' if row.findings == 1 else 'findings'}" + (f", {row.doubts} in doubt" if row.doubts else "")
     state = f"signed by {row.signed_by}" if row.state == "signed" else row.state
     state = f"changed since {row.signed_by} signed" if row.state == "changed" else state
     whose = f"  {row.patient}" if row.patient else ""

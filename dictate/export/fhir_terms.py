@@ -12,7 +12,6 @@ from dictate.contract import Status
 
 JsonObject = dict[str, object]
 
-FHIR_VERSION: Final = "R4B"
 UCUM: Final = "http://unitsofmeasure.org"  # FHIR R4B, Terminologies: Using UCUM
 LOINC: Final = "http://loinc.org"
 # Section code of the physical examination. Source: HL7 C-CDA R2.1, Physical Exam Section (CONF:1198-15398).
