@@ -482,7 +482,8 @@ def _lines(row: ExamRow) -> list[str]:
     if row.sealed:
         return [f"{row.exam}  {when}  sealed"]
     side = f" ({row.injured_side})" if row.injured_side else ""
-    counts = f"{row.findings} {'finding' if row.findings == 1 else 'findings'}" + (f", {row.doubts} in doubt" if row.doubts else "")
+    counts = f"{row.findings} {'finding' if row.findings == 1 else 'findings'}"
+    counts += f", {row.doubts} in doubt" if row.doubts else ""
     state = f"signed by {row.signed_by}" if row.state == "signed" else row.state
     state = f"changed since {row.signed_by} signed" if row.state == "changed" else state
     whose = f"  {row.patient}" if row.patient else ""
