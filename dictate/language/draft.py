@@ -187,6 +187,8 @@ def parts_of(
         targets = tuple(replace(i, negated=False) for i in topic.items) if topic.sign() else ()
     elif inherited and _says_something(items) and _fits(topic, items):
         targets = topic.items
+    elif targets and any(item.kind == "quantity" for item in items) and _leans(targets, topic, items):
+        targets = topic.items + targets  # "… right forty and it hurts"
     elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and _leans(targets, topic, items):
@@ -321,6 +323,9 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
         return any(label_of(item) != "flexion" for item in topic.items if item.kind == "movement")
     if "test" not in kinds and any(item.kind == "outcome" and not item.value for item in items):
         return False  # a result of tests, said of something else
+    strong = any(sense.cue and sense.cue.strength for item in items for sense in item.senses)
+    if strong and kinds <= {"sign", "structure"} and not any(_is_muscle(item) for item in topic.items):
+        return False  # "strong" is said of no effusion and no joint line
     for item in items:
         quantity = item.quantity
         if quantity is None or item.role:
@@ -351,6 +356,10 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
 
 
 _LARGEST_GRADE = 5
+
+
+def _is_muscle(item: Item) -> bool:
+    return any(sense.term and sense.term.part == "muscle" for sense in item.senses)
 
 
 def _measured_in_degrees(item: Item) -> bool:

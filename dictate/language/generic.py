@@ -203,7 +203,7 @@ def _any_joint(tokens: Sequence[Token], start: int, end: int, content: Sequence[
         place += 1
     if place >= end or tokens[place].norm not in _INDEFINITE:
         return []
-    thing = next((m for m in content if m.start == place + 1 and (m.shaped("region") or m.terms_named())), None)
+    thing = next((m for m in content if m.start == place + 1 and (m.shaped("region") or m.terms("test"))), None)
     if thing is None:
         return []
     such = ("that", "that's", "which", "with", "like", "who") if thing.shaped("region") else ("that", "that's", "which")

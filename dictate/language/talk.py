@@ -112,8 +112,8 @@ def _mark_sentence(
 
 
 def _comes_along(tokens: Sequence[Token], sentence: Sentence, mention: Mention, content: Sequence[Mention]) -> bool:
-    """Whether "but it hurts" goes on from a result in the same sentence: the examiner says both."""
-    if mention.start == 0 or tokens[mention.start - 1].norm != "but" or "i" in _words(tokens, mention):
+    """Whether "but it hurts", "and it hurts" goes on from a result in the same sentence: the examiner says both."""
+    if mention.start == 0 or tokens[mention.start - 1].norm not in ("but", "and") or "i" in _words(tokens, mention):
         return False
     before = [m for m in content if sentence.start <= m.start < mention.start]
     return any(m.cue("status") or m.quantity for m in before)

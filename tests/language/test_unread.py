@@ -118,3 +118,14 @@ def test_where_a_joint_is_fixed_is_asked_about() -> None:
 
 def test_a_number_of_exercises_is_no_angle_of_the_test_before() -> None:
     assert said("Left hip.\nFABER negative.\nTen every two hours.") == ["left faber test negative"]
+
+
+def test_strength_is_no_value_of_a_sign_or_a_joint_line() -> None:
+    assert said("Right knee.\nMedial joint line tender.\nBacks are strong.") == [
+        "right medial joint line tenderness present"
+    ]
+
+
+def test_a_pain_that_comes_along_takes_no_number_with_it() -> None:
+    text = "Neck. Rotation left sixty right forty and it hurts at the end."
+    assert said(text) == ["left rotation 60", "right rotation 40 with pain"]
