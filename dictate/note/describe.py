@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from dictate.contract import DoubtReason, Finding, Grade, Measure, Replaced
 
 _SELF_NAMING = frozenset({"MRC"})  # scales that are named before the value
@@ -92,6 +94,9 @@ def clock(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
+_SCOTTISH = re.compile(r"\bmc([a-z])(?=[a-z]{2})")  # labels are lower case; a reader expects McMurray
+
+
 def finding_name(finding: Finding, region: str) -> str:
     """Return what a finding is about, its region named where it is not the one examined."""
     names = [finding.structure, finding.finding]
@@ -101,7 +106,7 @@ def finding_name(finding: Finding, region: str) -> str:
         names = [finding.finding, f"({finding.structure})"]
     if finding.region != region:
         names.insert(0, finding.region)
-    return " ".join(name for name in names if name)
+    return _SCOTTISH.sub(lambda found: f"Mc{found[1].upper()}", " ".join(name for name in names if name))
 
 
 def side_text(finding: Finding) -> str:

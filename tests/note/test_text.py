@@ -155,7 +155,7 @@ def test_findings_with_different_doubts_do_not_share_a_line() -> None:
 
 def test_what_a_test_spoke_for_follows_its_name() -> None:
     values = {"section": "special_tests", "finding": "mcmurray test", "structure": "medial meniscus", "with": ["click"]}
-    assert line(finding(**values, status="positive")) == "Mcmurray test (medial meniscus): right positive with click"
+    assert line(finding(**values, status="positive")) == "McMurray test (medial meniscus): right positive with click"
 
 
 def test_plain_findings_of_one_side_share_a_line() -> None:
