@@ -68,4 +68,4 @@ def _mark_mishearings(draft: Draft, parts: Parts) -> None:
             if label_of(item) not in own and not any(item.mention.restored in (name or "") for name in own):
                 continue
         meant = item.mention.restored or label_of(item) or item.value or (item.quantity.text() if item.quantity else "")
-        draft.doubts.append(("sounds_like", f"heard words that sound like {meant!r}", None))
+        draft.doubts.append(("sounds_like", f"heard words that sound like {meant.replace('_', ' ')!r}", None))
