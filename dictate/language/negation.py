@@ -1,0 +1,133 @@
+"""What a negation reaches: the word it denies, and the list that goes on from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.items import Item
+from dictate.language.tokens import COMMA, Token
+
+# How many unexplained words may stand between a negation and what it negates.
+_NEGATION_REACH_WORDS = 5
+_NEGATABLE = frozenset(
+    {"sign", "test", "pulse", "reflex", "structure", "movement", "task", "attribute", "status", "outcome", "level"}
+)
+_PASSED = frozenset({"neutral", "severity", "presence", "every", "modality", "place", "side", "double"})
+_PERCEIVES = frozenset(
+    {"any", "none", "see", "feel", "find", "appreciate", "get", "seeing", "feeling", "getting", "nil"}
+)
+
+
+def comma_between(tokens: Sequence[Token], left: Item, right: Item) -> bool:
+    """Whether a comma stands between two items."""
+    return any(token.break_after == COMMA for token in tokens[left.end - 1 : right.start])
+
+
+def negate(items: list[Item], tokens: Sequence[Token]) -> None:
+    """Give each negation to what it denies; one that denies nothing named keeps a value of its own."""
+    for index, item in enumerate(items):
+        if item.kind != "negation":
+            continue
+        unable = any(sense.cue and sense.cue.unable for sense in item.senses)
+        target = index + 1
+        while target < len(items) and items[target].kind in _PASSED:
+            target += 1
+        reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
+        if not reach or items[target].kind not in _NEGATABLE or _ends_with_comma(tokens, item):
+            alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
+            items[index] = replace(item, value="alone" if alone else "")
+            turned = any(i.kind == "side" for i in items[max(0, index - 2) : index])
+            spoken_of = index > 0 and (
+                items[index - 1].is_target() or (turned and items[index - 1].kind in ("pronoun", "side"))
+            )
+            after_target = spoken_of and (target >= len(items) or _ends_with_comma(tokens, item))
+            if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
+                value = "not_examined" if items[index - 1].kind == "test" else "reduced"
+                items[index] = replace(item, kind="status", value=value, unable=True)
+            elif alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
+                items[index] = replace(item, kind="none", value="absent")
+            continue
+        compound = _sign_of_compound(items, target)
+        if compound != target:
+            for place in range(target, compound):
+                items[place] = replace(items[place], extra={**items[place].extra, "compound": "denied"})
+        target = compound
+        first = items[target]
+        items[target] = replace(first, negated=True, unable=unable and first.kind in ("task", "movement"))
+        if first.kind in ("status", "outcome"):
+            continue
+        _spread_negation(items, target, tokens)
+
+
+def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether a negation without a noun still says something: "none", "I don't see any", "not on the left"."""
+    words = {token.norm for token in tokens[item.start : item.end]}
+    if words & _PERCEIVES:
+        return True
+    told = [item for item in following if item.kind != "neutral"]
+    return words == {"not"} and bool(told) and told[0].kind in ("place", "side", "structure")
+
+
+def _sign_of_compound(items: Sequence[Item], target: int) -> int:
+    """In "no medial or lateral joint line tenderness" it is the sign that is denied, not its place."""
+    place = target
+    while place < len(items) and items[place].kind in ("structure", "and", "place"):
+        if place > target and items[place].start - items[place - 1].end > 1:
+            return target
+        place += 1
+    if not target < place < len(items) or items[place].start - items[place - 1].end > 1:
+        return target
+    return place if items[place].kind == "sign" and items[place].shape == "name" else target
+
+
+def _ends_with_comma(tokens: Sequence[Token], item: Item) -> bool:
+    return tokens[item.end - 1].break_after == COMMA
+
+
+def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> None:
+    """Carry a negation through a list of the same kind, joined by commas, "or", "nor" or "and"."""
+    kind, shape = items[start].kind, items[start].shape
+    joined = False
+    previous = items[start]
+    for index in range(start + 1, len(items)):
+        item = items[index]
+        if item.kind == "and":
+            joined = True
+            continue
+        if item.mention is items[start].mention and item.kind == kind:
+            items[index] = replace(item, negated=True)  # another member of the same collective name
+            previous = items[index]
+            continue
+        if item.kind == "severity" and kind == "sign" and items[index - 1].text == "and" and not item.senses[0].weak:
+            return  # "no wasting, and slight winging"
+        if item.kind in ("place", "side", "severity") or (item.kind == "structure" and kind == "sign"):
+            previous = item
+            continue
+        joined = (
+            joined
+            or comma_between(tokens, previous, item)
+            or (kind == previous.kind == "sign" and item.start == previous.end and shape == item.shape)
+        )
+        if item.kind != kind or not joined or _gap_words(tokens, previous, item) > 2:
+            return
+        if item.shape not in (shape, "name") or (shape == "name" and item.shape != "name"):
+            return
+        if _has_value_after(items, index, tokens):
+            return
+        items[index] = replace(item, negated=True)
+        previous, joined = item, False
+
+
+def _gap_words(tokens: Sequence[Token], left: Item, right: Item) -> int:
+    return len(
+        [token for token in tokens[left.end : right.start] if token.norm not in ("and", "or", "nor", "any", "the", "a")]
+    )
+
+
+def _has_value_after(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether the item has a value of its own right behind it ("no drawer, pivot shift positive")."""
+    if index + 1 >= len(items):
+        return False
+    following = items[index + 1]
+    return following.kind in ("status", "outcome", "quantity") and not comma_between(tokens, items[index], following)
