@@ -15,6 +15,10 @@ from dictate.language.tokens import Token
 _MOVES_ON = frozenset(
     {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
 )
+# "I'll borrow the left one to compare": a side that serves for comparison is not the one that is gone to.
+_FOR_COMPARISON = frozenset({"compare", "comparing", "comparison"})
+_COMPARISON_WITHIN = 6  # words after the side
+_BEFORE_A_SIDE = frozenset({"and", "the", "your", "his", "her", "their", "my"})
 _VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
 _PREAMBLE = frozenset({"neutral", "pronoun", "presence", "and", "modality", "section", "status"})
 
@@ -30,7 +34,7 @@ def heading(
     ) or any(i.kind == "sign" or i.shape in ("normal", "reduced", "absent") for i in items)
     context = _section_heading(context, items, valued=valued, tokens=tokens)
     context = _region_heading(context, items, valued=valued, tokens=tokens)
-    context = _side_heading(context, items, valued=valued, stated=stated)
+    context = _side_heading(context, items, valued=valued, stated=stated, tokens=tokens)
     asked = [item for item in items if item.kind == "asked"]
     if asked:  # "lift your arms out to the front"
         named = tuple(replace(item, kind="movement") for item in asked[-1:])
@@ -81,9 +85,15 @@ def _region_heading(context: Context, items: Sequence[Item], *, valued: bool, to
     return context
 
 
-def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stated: bool) -> Context:
+def _side_heading(
+    context: Context, items: Sequence[Item], *, valued: bool, stated: bool, tokens: Sequence[Token]
+) -> Context:  # fmt: skip
     sides = [
-        item for item in items if item.kind == "side" and not any(s.cue and s.cue.symmetrical for s in item.senses)
+        item
+        for item in items
+        if item.kind == "side"
+        and not any(s.cue and s.cue.symmetrical for s in item.senses)
+        and not _is_for_comparison(item, tokens)
     ]
     named_joint = any(item.kind == "region" for item in items)
     if not sides or valued or (all(item.text == "both" for item in sides) and not named_joint):
@@ -101,6 +111,21 @@ def _side_heading(context: Context, items: Sequence[Item], *, valued: bool, stat
     if stated or (with_noun and not targets):
         return replace(context, side=side, last_side=side)
     return replace(context, last_side=side)
+
+
+def _is_for_comparison(side: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a side only serves for comparison; one that opens its clause ("left hip for comparison") is gone to."""
+    place = side.start - 1
+    while place >= 0 and not tokens[place].break_after and tokens[place].norm in (_BEFORE_A_SIDE | _MOVES_ON):
+        place -= 1
+    if place < 0 or tokens[place].break_after:
+        return False
+    for token in tokens[side.end : side.end + _COMPARISON_WITHIN]:
+        if token.norm in _FOR_COMPARISON:
+            return True
+        if token.break_after:
+            return False
+    return False
 
 
 def first_side(state: State, items: Sequence[Item]) -> State:

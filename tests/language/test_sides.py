@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.support.brief import doubts, said
+from tests.support.reading import findings
 
 
 @pytest.mark.parametrize(
@@ -76,3 +77,13 @@ def test_either_of_two_tests_is_no_side() -> None:
 
 def test_right_opens_a_sentence_about_the_left() -> None:
     assert said("Right, gather round, this is Sam's left shoulder.\nFlexion one seventy.") == ["left flexion 170"]
+
+
+def test_a_side_that_serves_for_comparison_is_not_gone_to() -> None:
+    text = "We're doing your right shoulder, and I'll borrow the left one to compare.\nActive flexion is one forty."
+    assert [finding.side for finding in findings(text)] == ["right"]
+
+
+def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
+    text = "Right hip, flexion ninety.\nLeft hip for comparison. Flexion one twenty."
+    assert [(finding.side, finding.degrees) for finding in findings(text)] == [("right", 90), ("left", 120)]
