@@ -150,6 +150,11 @@ def past_side(state: State, items: Sequence[Item]) -> State:
     return replace(state, context=replace(context, last_side=next(iter(sides))))
 
 
+def _was_an_aside(state: State) -> bool:
+    """Whether the other side was only just spoken of: after more of it, nobody can tell which one is being examined."""
+    return state.utterances - state.context.side_left_at <= 1
+
+
 def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> State:
     """Keep the side just said for what follows without one."""
     side = absolute_side(parts.side, state.context)
@@ -157,7 +162,7 @@ def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> St
         return state
     context = replace(state.context, last_side=side)
     if context.side and context.side != side and sides_named == {side}:
-        context = replace(context, side="", side_before=context.side)  # what was announced no longer holds for sure
-    elif not context.side and side == context.side_before and sides_named == {side}:
+        context = replace(context, side="", side_before=context.side, side_left_at=state.utterances)  # what was announced no longer holds for sure
+    elif not context.side and side == context.side_before and sides_named == {side} and _was_an_aside(state):
         context = replace(context, side=side, side_before="")
     return replace(state, context=context)

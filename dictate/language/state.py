@@ -40,6 +40,7 @@ class Context:
     side: str = ""
     last_side: str = ""
     side_before: str = ""  # what was announced before a statement about the other side; named again, it holds again
+    side_left_at: int = -9  # the utterance of that statement
     injured: OneSide | str = ""
     topic: Topic = field(default_factory=Topic)
     topic_at: int = -1  # the utterance that named it, if nothing but statements came since

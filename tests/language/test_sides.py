@@ -87,3 +87,9 @@ def test_a_side_that_serves_for_comparison_is_not_gone_to() -> None:
 def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
     text = "Right hip, flexion ninety.\nLeft hip for comparison. Flexion one twenty."
     assert [(finding.side, finding.degrees) for finding in findings(text)] == [("right", 90), ("left", 120)]
+
+
+def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
+    text = "Right shoulder first. Flexion one seventy.\nLeft, flexion one ten.\nAbduction ninety five on the left.\n"
+    *_, last = findings(text + "Subscap four on the left, right side five.\nRight side all five.\nHawkins positive.")
+    assert "side_assumed" in {doubt.reason for doubt in last.doubts}
