@@ -162,7 +162,8 @@ def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> St
         return state
     context = replace(state.context, last_side=side)
     if context.side and context.side != side and sides_named == {side}:
-        context = replace(context, side="", side_before=context.side, side_left_at=state.utterances)  # what was announced no longer holds for sure
+        # what was announced no longer holds for sure
+        context = replace(context, side="", side_before=context.side, side_left_at=state.utterances)
     elif not context.side and side == context.side_before and sides_named == {side} and _was_an_aside(state):
         context = replace(context, side=side, side_before="")
     return replace(state, context=context)

@@ -90,6 +90,5 @@ def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
 
 
 def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
-    text = "Right shoulder first. Flexion one seventy.\nLeft, flexion one ten.\nAbduction ninety five on the left.\n"
-    *_, last = findings(text + "Subscap four on the left, right side five.\nRight side all five.\nHawkins positive.")
-    assert "side_assumed" in {doubt.reason for doubt in last.doubts}
+    text = "Right shoulder.\nFlexion one seventy.\nLeft flexion one ten.\nLeft abduction ninety five.\n"
+    assert doubts(text + "Right abduction one seventy.\nHawkins positive.")[-1] == ["side_assumed"]
