@@ -14,6 +14,7 @@ from typing import Any
 from dictate.language.items import Item, label_of
 from dictate.language.tokens import COMMA, Token
 
+_UNREMARKABLE = frozenset({"normal", "absent", "negative"})
 _LONGEST = 18
 _PREPOSITIONS = frozenset(
     [
@@ -147,6 +148,10 @@ class Segmenter:
         for index, link in enumerate(links):
             left, right = items[index], items[index + 1]
             cost += self._cross_cost(link, left, right)
+            if left.kind == "end_feel" and right.is_target() and link.comma:
+                cost += 1.0  # "twenty five and that's capsular, hand behind back …": it is of what stands before
+            if right.kind == "side" and link.comma and _between_values(items, index + 1):
+                cost += 1.0  # "hams five, left side full power": the side begins the other statement
         first = items[0]
         if first.role in ("limiter", "with"):
             cost += 1.6  # what limits or comes along leans on what stands before
@@ -232,6 +237,9 @@ class Segmenter:
             cost += 2.5
         if negated and free:
             cost += float(clash["mixed_signs"])
+        adjectives = [t for t in free if t.shape == "adjective" and not is_companion(t)]
+        if adjectives and any(v.value in _UNREMARKABLE for v in statuses):
+            cost += float(clash["statuses"])  # "tender over the groove, AC joint quiet": two statements
         return cost
 
     def _cross_cost(self, link: _Link, left: Item, right: Item) -> float:
@@ -281,6 +289,11 @@ class Segmenter:
             cost += 1.2
         cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])
         return cost
+
+
+def _between_values(items: Sequence[Item], place: int) -> bool:
+    """Whether values stand on both sides of an item."""
+    return any(item.is_value() for item in items[:place]) and any(item.is_value() for item in items[place + 1 :])
 
 
 def _and_joined(items: Sequence[Item], quantities: Sequence[Item]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.support.brief import said
+from tests.support.reading import findings
 
 
 @pytest.mark.parametrize(
@@ -80,3 +81,30 @@ def test_degrees_are_no_value_of_the_tender_place_named_before() -> None:
     text = "Biceps groove tender on the left, not on the right. Right goes to one seventy-five."
     found = ["left bicipital groove tenderness present", "right bicipital groove tenderness absent"]
     assert sorted(said(text)) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Tender over the patellar tendon and the fat pad, MCL is quiet.",
+            ["right patellar tendon tenderness present", "right infrapatellar fat pad tenderness present",
+             "right medial collateral ligament tenderness absent"],
+        ),
+        (
+            "Quads four out of five, hams five, left side full power.",
+            ["right quadriceps strength MRC 4", "right hamstrings strength MRC 5", "left hamstrings strength normal"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_belongs_to_the_statement_before_stays_with_it(text: str, found: list[str]) -> None:
+    assert said(f"Right knee. {text}") == found
+
+
+def test_what_was_not_looked_at_is_not_normal() -> None:
+    assert said("Left knee. The hip is full and pain free, ankle I didn't look at.") == ["left range of motion normal"]
+
+
+def test_an_end_feel_told_of_that_is_of_the_movement_before() -> None:
+    extension, flexion = findings("Right knee. Extension minus five and that's springy, flexion not measured.")[:2]
+    assert (extension.end_feel, flexion.end_feel) == ("springy", None)
