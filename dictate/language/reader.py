@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from dictate.contract import Region
+from dictate.contract import Region, Section
 from dictate.language import deferral, heading, late, regions_named, told
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.control import Controls
@@ -135,7 +135,7 @@ class Reader:
         local = regions_named.local_region(mentions)
         region = local or state.context.region
         near = self.resolver.near(state.context.region)
-        items = items_of(mentions, tokens, region=region, near=near, section=state.context.section, groups=self._groups)
+        items = items_of(mentions, tokens, region=region, near=near, section=_section_of(state), groups=self._groups)
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
         items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
@@ -206,3 +206,9 @@ def _first_word(items: Sequence[Item], after: int, frame: Frame) -> int:
     first = frame.items[0].start
     own = [i.start for i in items if after <= i.start <= first and i.kind not in ("and", "but", "neutral")]
     return min([first, *own])
+
+
+def _section_of(state: State) -> Section | None:
+    """Return the section that decides what a word means: among tests "varus" is one, whatever was announced."""
+    last = state.entries[-1].finding.section if state.entries else None
+    return last if last == "special_tests" else state.context.section

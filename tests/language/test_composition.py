@@ -108,3 +108,8 @@ def test_what_was_not_looked_at_is_not_normal() -> None:
 def test_an_end_feel_told_of_that_is_of_the_movement_before() -> None:
     extension, flexion = findings("Right knee. Extension minus five and that's springy, flexion not measured.")[:2]
     assert (extension.end_feel, flexion.end_feel) == ("springy", None)
+
+
+def test_among_tests_varus_is_the_test_though_no_section_was_announced() -> None:
+    text = "Right knee. Valgus stress negative at thirty.\nVarus is fine both ways."
+    assert said(text)[-1] == "both varus stress test negative"
