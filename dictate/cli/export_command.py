@@ -130,7 +130,7 @@ def _given(source: str, options: argparse.Namespace) -> tuple[Note, Handover]:
 def _unsealed(data: Path, exam: str) -> bytes | None:
     """Return the journal of an exam that is sealed, decrypted in memory only; None for one that is not."""
     from dictate.archive.rows import journal_of
-    from dictate.cli.archive_command import open_vault
+    from dictate.cli.archive_access import open_vault
     from dictate.journal.exam import JOURNAL_NAME, exams_folder
 
     path = journal_of(exams_folder(data) / exam)

@@ -63,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
         return _list_devices()
     if options.browser_microphone and not options.page:
         raise UnusableInput("--browser-microphone needs --page: the page is what hears")
-    from dictate.cli.archive_command import tidy_at_start
+    from dictate.cli.archive_keep import tidy_at_start
     from dictate.data_folder import chosen_lexicon, data_folder
     from dictate.journal.pseudonym import pseudonym
     from dictate.live.session import ExamOptions, Session

@@ -41,7 +41,7 @@ def review_page(options: argparse.Namespace) -> None:
     import threading
     import webbrowser
 
-    from dictate.cli.archive_command import tidy_at_start
+    from dictate.cli.archive_keep import tidy_at_start
     from dictate.data_folder import data_folder
 
     data = data_folder(options.data)
@@ -101,7 +101,7 @@ def ended_by_signals() -> Iterator[None]:
 def plain_exam(data: Path, exam: str | None) -> Iterator[None]:
     """Hold a sealed exam open while it is worked with; it is sealed again afterwards."""
     from dictate.archive.vault import sealed_files
-    from dictate.cli.archive_command import open_vault
+    from dictate.cli.archive_access import open_vault
     from dictate.journal.exam import exams_folder, is_exam_id
 
     if exam is None or not is_exam_id(exam) or not sealed_files(exams_folder(data) / exam):

@@ -13,7 +13,7 @@ from dictate.archive.errors import ArchiveError
 from dictate.archive.index import Index
 from dictate.archive.settings import Retention, write_retention
 from dictate.archive.vault import begin_sealing
-from dictate.cli.archive_command import tidy_at_start
+from dictate.cli.archive_keep import tidy_at_start
 from dictate.contract import Note
 from dictate.data_folder import chosen_lexicon
 from dictate.journal.exam import exam_ids, exams_folder
