@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, Literal
+from typing import Literal
 
 from dictate.contract import Note
 from dictate.export.codes import NO_CODES, Codes
@@ -12,10 +12,6 @@ from dictate.export.handover import NOTHING_KNOWN, Handover
 from dictate.export.rows import Source
 
 Format = Literal["text", "markdown", "json", "csv", "parquet", "print", "fhir"]
-SUFFIXES: Final[dict[Format, str]] = {
-    "text": ".txt", "markdown": ".md", "json": ".json", "csv": ".csv", "parquet": ".parquet", "print": ".html",
-    "fhir": ".fhir.json",
-}  # fmt: skip
 TABLES: frozenset[Format] = frozenset({"csv", "parquet"})  # these take several notes
 
 

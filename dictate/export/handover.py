@@ -26,17 +26,10 @@ class Signing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Addendum:
-    """What a person added or changed after the note was signed, and why; `digest` is what was signed then."""
+class Addendum(Signing):
+    """What a person added or changed after the note was signed, and why, with the signature under that."""
 
     text: str
-    name: str
-    role: str
-    at: datetime
-    digest: str | None = None
-
-    def __post_init__(self) -> None:
-        _zoned(self.at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

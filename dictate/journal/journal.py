@@ -11,7 +11,7 @@ import fcntl
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -120,7 +120,6 @@ class Journal:
             self._file = os.open(path, flags, 0o600)
         self._events: list[Event] = []
         self._chain, self._size = START, 0
-        self._watchers: list[Callable[[Event], None]] = []
         with self._locked():
             self._catch_up()
 

@@ -6,13 +6,12 @@ import errno
 import hashlib
 import os
 import struct
-from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 
-from dictate.audio.frame import FRAME_SAMPLES, SAMPLE_RATE_HZ, Frame, Samples
+from dictate.audio.frame import SAMPLE_RATE_HZ, Samples
 from dictate.errors import JournalError
 
 HEADER_BYTES = 44
@@ -117,16 +116,6 @@ def slice_of(path: Path, *, start_sample: int, end_sample: int) -> Samples:
         file.seek(HEADER_BYTES + start * SAMPLE_BYTES)
         content = file.read(max(0, end_sample - start) * SAMPLE_BYTES)
     return from_pcm(content[: len(content) // SAMPLE_BYTES * SAMPLE_BYTES])
-
-
-def frames_in(
-    path: Path, *, start_s: float = 0.0, from_sample: int = 0, to_sample: int | None = None
-) -> Iterator[Frame]:
-    """Yield the whole frames of a sound file; the last may be short. `start_s` is the exam's time of sample 0."""
-    end = samples_in(path) if to_sample is None else min(to_sample, samples_in(path))
-    for first in range(from_sample, end, FRAME_SAMPLES):
-        samples = slice_of(path, start_sample=first, end_sample=min(first + FRAME_SAMPLES, end))
-        yield Frame(samples, start_s + first / SAMPLE_RATE_HZ)
 
 
 def mend_header(path: Path) -> None:

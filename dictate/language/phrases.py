@@ -70,7 +70,6 @@ class PhraseIndex:
     """All phrases of a lexicon, normalised, in one matcher whose cost does not depend on how many there are."""
 
     def __init__(self, lexicon: Lexicon, tokeniser: Tokeniser) -> None:
-        self._tokeniser = tokeniser
         senses: dict[str, list[Sense]] = defaultdict(list)
         for phrase, sense in _all_phrases(lexicon):
             key = " ".join(tokeniser.norms(phrase))

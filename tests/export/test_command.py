@@ -10,12 +10,13 @@ import stat
 import subprocess
 import sys
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from dictate.cli.export_command import FORMATS
 from dictate.contract import Note
-from dictate.export.formats import SUFFIXES, export_note
+from dictate.export.formats import Format, export_note
 from tests.cli.conftest import Run, dictate
 from tests.export.notes import fixture_note
 
@@ -38,7 +39,7 @@ def note(tmp_path: Path) -> Path:
 
 
 def test_the_command_has_every_format() -> None:
-    assert set(FORMATS) == set(SUFFIXES)
+    assert set(FORMATS) == set(get_args(Format))
 
 
 @pytest.mark.parametrize("to", [one for one in FORMATS if one != "parquet"])
@@ -59,7 +60,7 @@ def test_a_file_is_written_for_its_owner_only(dictate: Run, note: Path, tmp_path
 
 @pytest.mark.parametrize("to", ["json", "fhir"])
 def test_import_gives_the_same_note(dictate: Run, note: Path, tmp_path: Path, to: str) -> None:
-    out = tmp_path / f"on{SUFFIXES[to]}"  # type: ignore[index]
+    out = tmp_path / f"on.{to}"
     dictate("export", note, "--to", to, "--out", out)
     outcome = dictate("import", out, "--json")
     assert Note.model_validate_json(outcome.out) == fixture_note("mcl_football_slips")

@@ -4,13 +4,12 @@ import numpy as np
 import pytest
 import soundfile
 
-from dictate.audio.frame import FRAME_SAMPLES, SAMPLE_RATE_HZ
+from dictate.audio.frame import SAMPLE_RATE_HZ
 from dictate.errors import JournalError
 from dictate.journal.sound import (
     HEADER_BYTES,
     SoundWriter,
     digest_of_sound,
-    frames_in,
     from_pcm,
     mend_header,
     samples_in,
@@ -63,13 +62,6 @@ def test_a_file_whose_writing_was_cut_short_is_mended(path):
     mend_header(path)
     samples, _ = soundfile.read(path, dtype="float32")
     assert np.array_equal(samples, RAMP)
-
-
-def test_frames_carry_the_time_of_the_exam(path):
-    written(path).close()
-    frames = list(frames_in(path, start_s=12.5, from_sample=FRAME_SAMPLES))
-    assert frames[0].start_s == pytest.approx(12.6)
-    assert np.array_equal(np.concatenate([frame.samples for frame in frames]), RAMP[FRAME_SAMPLES:])
 
 
 def test_a_recording_is_never_written_over(path):

@@ -14,7 +14,7 @@ from dictate.journal.events import Gap as GapEvent
 from dictate.journal.events import HeardUtterance, Opened
 from dictate.journal.exam import ExamFolder, new_exam_id
 from dictate.journal.journal import read_journal
-from dictate.journal.sound import frames_in
+from dictate.journal.sound import samples_in
 from dictate.live.ledger import Ledger
 from dictate.live.track import Stretch, Track
 from tests.live.exams import StepSource, content, session, typed, until
@@ -68,7 +68,7 @@ def frame(number: int) -> Frame:
 
 
 def sound_samples(folder: ExamFolder) -> int:
-    return sum(len(part.samples) for path in sorted(folder.path.glob("sound-*.wav")) for part in frames_in(path))
+    return sum(samples_in(path) for path in folder.path.glob("sound-*.wav"))
 
 
 def test_an_exam_on_a_full_disk_says_so_and_loses_nothing_once_there_is_room(disk: Path) -> None:
