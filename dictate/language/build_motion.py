@@ -162,8 +162,11 @@ def motions(parts: Parts) -> list[Draft]:
     elif ranged:
         drafts = [_motion(parts, item, ranged, use_to=True) for item in movements]
     elif not movements and {"lack", "over"} & parts.kinds:
-        drafts = [_shifted(parts, quantity) for quantity in parts.quantities[:1] or (None,)]
-        drafts += [Draft(finding="flexion", kind="movement", degrees=q.value) for q in parts.quantities[1:2]]
+        # Of two numbers the smaller is the lack, wherever it stands: no joint bends less than where it stops
+        # straightening.
+        ends = sorted(parts.quantities[:2], key=lambda quantity: quantity.value)
+        drafts = [_shifted(parts, quantity) for quantity in ends[:1] or (None,)]
+        drafts += [Draft(finding="flexion", kind="movement", degrees=q.value) for q in ends[1:]]
     elif movements:
         drafts = _each(parts, movements)
     else:

@@ -113,3 +113,10 @@ def test_an_end_feel_told_of_that_is_of_the_movement_before() -> None:
 def test_among_tests_varus_is_the_test_though_no_section_was_announced() -> None:
     text = "Right knee. Valgus stress negative at thirty.\nVarus is fine both ways."
     assert said(text)[-1] == "both varus stress test negative"
+
+
+@pytest.mark.parametrize(
+    "text", ["range one twenty, five short", "lacks five, gets to one twenty", "five short, to one twenty"]
+)
+def test_of_two_numbers_the_smaller_one_is_what_is_lacking(text: str) -> None:
+    assert said(f"Left knee {text}.") == ["left extension -5", "left flexion 120"]
