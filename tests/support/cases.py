@@ -21,7 +21,7 @@ def corpora(folder: Path | None = None) -> list[Case]:
 
 
 def heldout(kind: str) -> list[Case]:
-    """Return the narrations of one held-out set: `knee`, `regions`, `practice`, `fresh`, `unseen`, `final` or `nonfinding`."""
+    """Return the narrations of one set, by the name of its folder; `tests/heldout/README.md` says what each is for."""
     cases = []
     for path in sorted((HELDOUT / kind).glob("*.toml")):
         content = tomllib.loads(path.read_text(encoding="utf-8"))
