@@ -16,13 +16,22 @@ from dictate.journal.signing import check
 from tests.cli.conftest import Run
 from tests.support.cases import FIXTURES, fixtures
 
-SHORTEST = FIXTURES / "both_knees_ellipsis.flac"
+SPOKEN = FIXTURES / "both_knees_ellipsis.flac"
+CLIP_S = 20  # of it: enough for several utterances
 
 
 @pytest.fixture
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv(DATA_VARIABLE, str(tmp_path / "data"))
     return tmp_path / "data"
+
+
+@pytest.fixture
+def recording(tmp_path: Path) -> Path:
+    samples, rate = soundfile.read(SPOKEN, dtype="int16")
+    path = tmp_path / "clip.flac"
+    soundfile.write(path, samples[: CLIP_S * rate], rate)
+    return path
 
 
 def kept(data: Path) -> ExamFolder:
@@ -62,11 +71,12 @@ def test_a_kept_transcript_is_read_with_what_was_learned_where_it_is_kept(dictat
 
 
 @pytest.mark.slow
-def test_a_kept_recording_has_its_note_and_its_sound(dictate: Run, data: Path) -> None:
-    plain = dictate("file", SHORTEST, "--json")
-    assert dictate("file", SHORTEST, "--json", "--keep").out == plain.out
+def test_a_kept_recording_has_its_note_and_its_sound(dictate: Run, data: Path, recording: Path) -> None:
+    plain = dictate("file", recording, "--json")
+    assert '"said"' in plain.out
+    assert dictate("file", recording, "--json", "--keep").out == plain.out
     folder = kept(data)
-    recorded, _ = soundfile.read(SHORTEST, dtype="float32")
+    recorded, _ = soundfile.read(recording, dtype="float32")
     sound, _ = soundfile.read(folder.path / "sound-001.wav", dtype="float32")
     assert (recorded == sound).all()
     assert check(folder.journal_path).sound
@@ -74,12 +84,12 @@ def test_a_kept_recording_has_its_note_and_its_sound(dictate: Run, data: Path) -
 
 @pytest.mark.slow
 def test_a_recording_that_is_damaged_further_on_is_kept_up_to_there(
-    dictate: Run, data: Path, tmp_path: Path
+    dictate: Run, data: Path, tmp_path: Path, recording: Path
 ) -> None:  # fmt: skip
     damaged = tmp_path / "damaged.flac"
-    content = SHORTEST.read_bytes()
+    content = recording.read_bytes()
     damaged.write_bytes(content[: len(content) // 2])
     assert dictate("file", damaged, "--keep").status == 2
-    assert soundfile.info(kept(data).path / "sound-001.wav").duration > 10
+    assert soundfile.info(kept(data).path / "sound-001.wav").duration > CLIP_S / 4
     note = dictate("archive", "show", kept(data).exam, "--json").out
     assert "Sound is missing at" in note
