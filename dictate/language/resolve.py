@@ -189,7 +189,10 @@ class Resolver:
         if context.last_side:
             detail = f"no side was said; {context.last_side} is taken from the finding before"
             return context.last_side, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]  # type: ignore[return-value]
-        return None, []
+        limb = moved if moved is not None else around
+        if limb is None or limb.unpaired:
+            return None, []
+        return None, [Doubt(reason="side_assumed", detail="no side was said so far", suggestion=None)]
 
     # -- values and doubts ------------------------------------------------------------------------------------------
 

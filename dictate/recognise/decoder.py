@@ -47,6 +47,15 @@ class Reading:
     others: tuple[Hypothesis, ...]  # the other beams, best first
 
 
+@dataclass(frozen=True, slots=True)
+class Aligned:
+    """A reading laid along its sound: whisper's word pieces with their times and unfavoured probabilities."""
+
+    sound: Encoded
+    tokens: list[int]
+    pieces: list[dict[str, Any]]
+
+
 class Decoder:
     """Whisper weights, int8, on the processor."""
 
@@ -112,23 +121,26 @@ class Decoder:
             others=tuple(sorted(others.values(), key=lambda other: -other.score)),
         )
 
-    def words(
-        self, sound: Encoded, reading: Reading, *, start_s: float, prompt: Sequence[int] = ()
-    ) -> tuple[Word, ...]:
-        """Return the words of `reading` with times (`start_s` is that of the sound) and confidences.
+    def align(self, sound: Encoded, reading: Reading) -> Aligned:
+        """Return where in `sound` the words of `reading` are, and how likely each is without favouring."""
+        tokens = [token for token in reading.tokens if token < self._tokenizer.eot]
+        found = self._model.find_alignment(self._tokenizer, [tokens], sound.encoding, sound.feature_count)
+        return Aligned(sound, tokens, found[0] if found else [])
+
+    def words(self, aligned: Aligned, *, start_s: float, prompt: Sequence[int] = ()) -> tuple[Word, ...]:
+        """Return the words with times (`start_s` is that of the sound) and confidences.
 
         A confidence is the mean probability of the word's tokens after `prompt`; without one it is as if unfavoured.
         """
-        tokens = [token for token in reading.tokens if token < self._tokenizer.eot]
-        found = self._model.find_alignment(self._tokenizer, [tokens], sound.encoding, sound.feature_count)
-        pieces = found[0] if found else []
+        pieces = aligned.pieces
         if prompt and pieces:
-            _put_probabilities(pieces, self._probabilities(sound, tokens, prompt))
+            pieces = _with_probabilities(pieces, self._probabilities(aligned.sound, aligned.tokens, prompt))
         words: list[Word] = []
+        duration_s = aligned.sound.duration_s
         earliest = 0.0  # whisper's times now and then step back by a hundredth; ours never do
         for piece in pieces:
-            begin = float(np.clip(piece["start"], earliest, sound.duration_s))
-            end = float(np.clip(piece["end"], begin, sound.duration_s))
+            begin = float(np.clip(piece["start"], earliest, duration_s))
+            end = float(np.clip(piece["end"], begin, duration_s))
             earliest = begin
             word = Word(
                 text=piece["word"].strip(),
@@ -150,12 +162,14 @@ class Decoder:
         return probabilities
 
 
-def _put_probabilities(pieces: list[dict[str, Any]], probabilities: Sequence[float]) -> None:
+def _with_probabilities(pieces: list[dict[str, Any]], probabilities: Sequence[float]) -> list[dict[str, Any]]:
+    out = []
     place = 0
     for piece in pieces:
         own = probabilities[place : place + len(piece["tokens"])]
-        piece["probability"] = float(np.mean(own)) if len(own) else 0.0
+        out.append({**piece, "probability": float(np.mean(own)) if len(own) else 0.0})
         place += len(piece["tokens"])
+    return out
 
 
 def _joined(word: Word, rest: Word) -> Word:

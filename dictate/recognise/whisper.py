@@ -162,13 +162,14 @@ class WhisperRecogniser:
             level = logging.WARNING if voiced else logging.INFO
             _log.log(level, "left out %.1f to %.1f s (%s): %r", span.start_s, span.end_s, reason, reading.text)
             return None
-        words = self._decoder.words(sound, reading, start_s=span.start_s)
+        aligned = self._decoder.align(sound, reading)
+        words = self._decoder.words(aligned, start_s=span.start_s)
         if not words:
             return None
         second: tuple[Hypothesis, ...] = ()
         if favoured and min(word.confidence for word in words) < _SURE:
             second = self._second_reading(sound, reading)
-            words = self._decoder.words(sound, reading, start_s=span.start_s, prompt=self._prompt)
+            words = self._decoder.words(aligned, start_s=span.start_s, prompt=self._prompt)
         return Utterance(
             words=words,
             alternatives=(*second, *reading.others),

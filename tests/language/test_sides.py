@@ -92,3 +92,18 @@ def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
 def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
     text = "Right shoulder.\nFlexion one seventy.\nLeft flexion one ten.\nLeft abduction ninety five.\n"
     assert doubts(text + "Right abduction one seventy.\nHawkins positive.")[-1] == ["side_assumed"]
+
+
+@pytest.mark.parametrize(
+    ("text", "due"),
+    [
+        ("Knee examination. No effusion.", ["side_assumed"]),
+        ("Shoulder examination. Flexion one sixty.", ["side_assumed"]),
+        ("Right knee. No effusion.", []),
+        ("Knee examination. Walks normally.", []),  # of the whole person
+        ("Neck examination. Flexion full.", []),  # the trunk has one of it
+    ],
+)
+def test_a_finding_of_a_limb_without_a_side_is_a_question(text: str, due: list[str]) -> None:
+    """Nobody can sign "no effusion" of neither knee: the side was missed, or never said."""
+    assert doubts(text)[-1] == due
