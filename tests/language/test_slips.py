@@ -49,3 +49,25 @@ def test_a_restored_term_is_doubted(heard: str, structure: str) -> None:
     (finding,) = findings(f"Right knee.\n{heard}")
     assert finding.structure == structure
     assert "sounds_like" in [doubt.reason for doubt in finding.doubts]
+
+
+@pytest.mark.parametrize(
+    ("text", "restored"),
+    [
+        ("Right knee. Medial joint line is tinder.", "right medial joint line tenderness present"),
+        ("Right knee. Pat teller grind positive.", "right patellar grind positive"),
+        ("Right knee. Active flex shun ninety five.", "right flexion 95"),
+        ("Right hip. Favor negative.", "right faber test negative"),
+    ],
+)
+def test_an_ordinary_word_where_the_sentence_asks_for_a_term_that_sounds_the_same(text: str, restored: str) -> None:
+    assert said(text) == [restored]
+    assert all("sounds_like" in reasons for reasons in doubts(text))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Right knee. Put the tinder away.", "Right knee. That could be a false positive.", "Right hip. Do me a favor."],
+)
+def test_the_same_word_elsewhere_is_itself(text: str) -> None:
+    assert said(text) == []
