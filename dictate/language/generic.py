@@ -265,6 +265,8 @@ def _definition(
         if _norms(tokens, mention.end, mention.end + 1) not in (["is"], ["are"]):
             continue
         place = mention.end + 1
+        if _norms(tokens, place, place + 1) == ["not"]:  # "a Baker's cyst isn't a ligament problem"
+            place += 1
         following = next((m for m in content if m.start == place), None)
         defined_by_term = (
             following is not None and following.terms("movement", "structure", "reflex") and mention.levels

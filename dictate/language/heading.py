@@ -10,11 +10,17 @@ from dictate.language.draft import Parts, Topic
 from dictate.language.items import Item, says_nothing
 from dictate.language.resolve import absolute_side
 from dictate.language.state import Context, State
-from dictate.language.tokens import Token
+from dictate.language.tokens import STOP, Token
 
 _MOVES_ON = frozenset(
     {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
 )
+# What may stand between the word that moves on and the region: "over to have a look at your left ankle".
+_ON_THE_WAY = frozenset(
+    {"to", "the", "your", "his", "her", "their", "this", "that", "a", "at", "with", "in", "look", "looking", "have",
+     "check", "checking", "we", "we'll", "go", "going", "and", "so", "for", "quick", "quickly", "just", "up", "down",
+     "left", "right", "other", "side", "both", "let", "let's", "examining", "examine", "come", "coming", "i'll", "i"}
+)  # fmt: skip
 # "I'll borrow the left one to compare": a side that serves for comparison is not the one that is gone to.
 _FOR_COMPARISON = frozenset({"compare", "comparing", "comparison"})
 _COMPARISON_WITHIN = 6  # words after the side
@@ -78,11 +84,20 @@ def _region_heading(context: Context, items: Sequence[Item], *, valued: bool, to
     if valued or named[-1] == context.region or context.section == "adjacent_joints":
         return context
     targets = [item for item in items if item.is_target()]
-    first = items[0].start
-    moving = any(tokens[place].norm in _MOVES_ON for place in range(max(0, first - 5), items[-1].end))
-    if moving and not targets and len(set(named)) == 1:
+    place = next(item.start for item in items if item.kind == "region")
+    if _moves_on_to(tokens, place) and not targets and len(set(named)) == 1:
         return replace(context, region=named[0], section=None, topic=Topic())  # type: ignore[arg-type]
     return context
+
+
+def _moves_on_to(tokens: Sequence[Token], place: int) -> bool:
+    """Whether the words before a region go there ("now the ankle"), not only past it ("now lift your foot")."""
+    place -= 1
+    while place >= 0 and tokens[place].norm in _ON_THE_WAY and tokens[place].break_after != STOP:
+        place -= 1
+    if place < 0 or tokens[place].norm not in _MOVES_ON:
+        return False
+    return tokens[place].norm not in ("on", "over") or tokens[place + 1].norm == "to"
 
 
 def _side_heading(

@@ -28,7 +28,7 @@ _SHORTEST_LETTERS = 5  # of a term
 _SHORTEST_WORD = 4  # that a term was taken for, or is part of what it was taken for
 # Where what follows asks for a term of this kind ("… negative", "… tender") less likeness is enough.
 _EXPECTED_LETTERS = 72
-_EXPECTED_BOTH = 150
+_EXPECTED_BOTH = 130
 _SHORTEST_SOUND = 8
 _EVERYDAY_ZIPF = 3.0  # once in a million words
 # Ordinary words are another term when they sound the same, voicing and vowels apart: chosen so that no script of the
@@ -132,10 +132,9 @@ class Restorer:
         scored = [
             (fuzz.ratio(said, key) + 100, key)
             for key in self._by_sound(region).get(sound, ())
-            if self._kinds(key, region) & wanted and key != said
+            if key != said and self._kinds(key, region) & wanted
         ]
-        scored = [(score, key) for score, key in scored if score - 100 >= _SAME_SOUND_LETTERS]
-        return max(scored) if scored else None
+        return max(((score, key) for score, key in scored if score - 100 >= _SAME_SOUND_LETTERS), default=None)
 
     def _by_sound(self, region: str) -> dict[str, list[str]]:
         if region not in self._sounding:

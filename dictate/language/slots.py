@@ -34,7 +34,8 @@ def kinds_wanted(tokens: Sequence[Token], content: Sequence[Mention], start: int
     if after is not None and after.start - end <= _FARTHEST and not _stops(tokens, end - 1, after.start - 1):
         wanted |= _by_what_follows(after, _words(tokens, end, after.start))
     if before is not None and start - before.end <= _FARTHEST and not _stops(tokens, before.end - 1, start - 1):
-        wanted |= _by_what_precedes(before, _words(tokens, before.end, start))
+        closes = end == len(tokens) or bool(tokens[end - 1].break_after)
+        wanted |= _by_what_precedes(before, _words(tokens, before.end, start), closes=closes)
     return wanted
 
 
@@ -58,8 +59,8 @@ def _by_what_follows(after: Mention, between: frozenset[str]) -> Kinds:
     return _NONE
 
 
-def _by_what_precedes(before: Mention, between: frozenset[str]) -> Kinds:
-    if between & _BEING and between <= _BETWEEN and before.terms("structure"):
+def _by_what_precedes(before: Mention, between: frozenset[str], *, closes: bool) -> Kinds:
+    if between <= _BETWEEN and (between & _BEING or closes) and before.terms("structure"):
         return _SIGN
     if between:
         return _NONE
