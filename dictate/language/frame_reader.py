@@ -18,7 +18,15 @@ from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
 from dictate.language.state import Entry, State
 from dictate.language.tokens import Token
-from dictate.language.trust import after_other_talk, doubt_subject, is_loose, is_past, turns_here, understood
+from dictate.language.trust import (
+    after_other_talk,
+    doubt_stranger,
+    doubt_subject,
+    is_loose,
+    is_past,
+    turns_here,
+    understood,
+)
 from dictate.language.unread import doubt_left_over, is_asked_about, note_unread
 from dictate.lexicon.load import Lexicon
 
@@ -32,7 +40,9 @@ class FrameReader:
         limits = lexicon.reference["grammar"]["understood"]
         self.resolver = resolver
         self._least, self._sure, self._shortest = limits["least"], limits["sure"], limits["shortest_words"]
-        self._empty = frozenset(lexicon.reference["words"]["function_words"])
+        words = lexicon.reference["words"]
+        self._empty = frozenset(words["function_words"])
+        self._plain = self._empty | frozenset(words["plain_words"])
 
     def meaning(self, state: State, frames: Sequence[Frame]) -> frozenset[tuple[object, ...]]:
         """Return what frames would state, context apart: two readings that agree in it are the same reading."""
@@ -110,6 +120,7 @@ class FrameReader:
         doubt_left_over(frame, drafts)
         if parts.inherited:
             doubt_subject(repaired, frame, drafts, self._empty)
+        doubt_stranger(repaired, frame, drafts, self._plain)
         said = _words_said(repaired.tokens, words, start, parts.end)
         place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word
         entries = list(state.entries)

@@ -129,3 +129,16 @@ def test_strength_is_no_value_of_a_sign_or_a_joint_line() -> None:
 def test_a_pain_that_comes_along_takes_no_number_with_it() -> None:
     text = "Neck. Rotation left sixty right forty and it hurts at the end."
     assert said(text) == ["left rotation 60", "right rotation 40 with pain"]
+
+
+@pytest.mark.parametrize(
+    ("text", "due"),
+    [
+        ("The tibial tubercle is blorpy tender.", ["incomplete"]),
+        ("The tibial tubercle is tender.", []),
+        ("The tibial tubercle is already tender.", []),  # words that change nothing
+        ("He plays the bassoon. The tibial tubercle is tender.", []),  # not of the same statement
+    ],
+)
+def test_a_word_that_nobody_knows_beside_a_finding_is_a_reason_to_look_again(text: str, due: list[str]) -> None:
+    assert doubts(f"Right knee. {text}")[-1] == due
