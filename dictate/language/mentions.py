@@ -183,7 +183,10 @@ def _without_fillers(
 
 
 def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
-    """Drop terms of other regions whose words are mostly those of a term of this one."""
+    """Drop terms of other regions whose words are mostly those of a term of this one.
+
+    A test is more than the nerve or place that its name begins with ("femoral nerve stretch").
+    """
     home = [m for m in mentions if any(s.term and regions & set(s.term.regions) for s in m.senses)]
     if not home:
         return mentions
@@ -197,6 +200,7 @@ def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
             and h.end - h.start > 1
             and 2 * (h.end - h.start) >= mention.end - mention.start
             and (h.start, h.end) != (mention.start, mention.end)
+            and not (mention.terms("test") and mention.start <= h.start and h.end < mention.end and not h.terms("test"))
             for h in home
         )
         if not rival:

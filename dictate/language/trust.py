@@ -12,6 +12,7 @@ from dictate.language.state import Context
 from dictate.language.tokens import Token
 from dictate.language.unread import unknown_subject
 
+_THIS_PATIENT = frozenset({"here", "his", "hers", "ours"})
 _OTHER_TALK = frozenset({"teaching", "history", "imaging", "patient", "condition"})
 
 
@@ -47,9 +48,9 @@ def after_other_talk(context: Context, utterance: int) -> bool:
 
 
 def turns_here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
-    """Whether "here" turns from what a test is, as just taught, to what it is in this patient."""
+    """Whether "here" or "his" turns from what a test is, as just taught, to what it is in this patient."""
     start = frame.items[0].start
-    return context.topic.bare and any(token.norm == "here" for token in tokens[max(0, start - 3) : start + 1])
+    return context.topic.bare and any(token.norm in _THIS_PATIENT for token in tokens[max(0, start - 3) : start + 1])
 
 
 def is_past(tokens: Sequence[Token], frame: Frame) -> bool:
