@@ -13,6 +13,7 @@ from dictate.language.tokens import Token
 from dictate.language.unread import unknown_subject
 
 _THIS_PATIENT = frozenset({"here", "his", "hers", "ours"})
+_KNOWN_STEERING = frozenset({"filler", "resume", "pressing", "own_hand"})
 _OTHER_TALK = frozenset({"teaching", "history", "imaging", "patient", "condition"})
 
 
@@ -29,7 +30,7 @@ def understood(repaired: Repaired, start: int, end: int, shortest: int) -> float
     places = [place for place in range(start, end) if tokens[place].norm]
     if len(places) < shortest:
         return 1.0
-    steering = [m for m in repaired.talk if m.cue("filler") or m.cue("resume") or m.cue("pressing")]
+    steering = [m for m in repaired.talk if m.cues() & _KNOWN_STEERING]
     content = [m for m in repaired.content if not _is_part(m)]
     known = {place for m in (*content, *steering) for place in range(m.start, m.end)}
     return sum(1 for place in places if place in known) / len(places)

@@ -92,3 +92,15 @@ def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
 def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
     text = "Right shoulder.\nFlexion one seventy.\nLeft flexion one ten.\nLeft abduction ninety five.\n"
     assert doubts(text + "Right abduction one seventy.\nHawkins positive.")[-1] == ["side_assumed"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Right knee. My left hand is behind the thigh. Lachman negative.",
+        "Right knee. The artery lies deep, so use both hands. Lachman negative.",
+        "Right knee. I hold the heel with my left hand. Lachman negative.",
+    ],
+)
+def test_the_hands_that_examine_have_no_side_of_the_patient(text: str) -> None:
+    assert said(text) == ["right lachman test negative"]
