@@ -23,7 +23,7 @@ from dictate.language.restore import Restorer
 from dictate.language.revise import note_replacements
 from dictate.language.segment import Frame, Segmenter
 from dictate.language.state import Context, State
-from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
+from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
 from dictate.language.tokens import Token, Tokeniser
 from dictate.lexicon.load import Lexicon
 from dictate.recognise.events import Hypothesis, Utterance
@@ -108,7 +108,7 @@ class Reader:
         revising = opens_with_repair(repaired, tokens)
         for number, span in enumerate(sentences(repaired.tokens)):
             inside = [m for m in repaired.content if span.start <= m.start < span.end]
-            here = [m for m in withdrawals if span.start <= m.start < span.end]
+            here = [m for m in withdrawals if span.start <= m.start < span.end and takes_back(m, span, inside)]
             state = told.note_talk(state, repaired, span, kinds, inside)
             groups = split_at(inside, here)
             for index, group in enumerate(groups):

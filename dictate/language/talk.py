@@ -125,6 +125,8 @@ def _mark_sentence(
         if sense.weak and not at_start:
             continue
         kind = sense.cue.value
+        if kind == "patient" and mention.cue("withdraw") and takes_back(mention, sentence, content):
+            continue
         if kind == "patient" and _comes_along(tokens, sentence, mention, content):
             continue
         start = mention.start
@@ -138,6 +140,14 @@ def _mark_sentence(
         for position in range(start, end):
             if kinds[position] in (STATEMENT, "instruction", "plan"):
                 kinds[position] = kind
+
+
+def takes_back(mention: Mention, sentence: Sentence, content: Sequence[Mention]) -> bool:
+    """Whether words that withdraw do so: "no it isn't" only behind a statement, for elsewhere the patient answers."""
+    sense = mention.cue("withdraw")
+    if sense is None or sense.cue is None or sense.cue.value != "denied":
+        return sense is not None
+    return any(sentence.start <= m.start and m.end <= mention.start for m in content if m.terms())
 
 
 def _comes_along(tokens: Sequence[Token], sentence: Sentence, mention: Mention, content: Sequence[Mention]) -> bool:

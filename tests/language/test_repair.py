@@ -29,6 +29,10 @@ from tests.support.reading import findings
             "Right knee. Valgus, I mean varus, stress is stable.",
             "right varus stress test negative", "finding", "valgus stress test",
         ),
+        ("Right knee flexion one forty, fourteen rather, one fourteen.", "right flexion 114", "degrees", 140.0),
+        ("Right knee. Posterior drawer negative, positive, sorry.", "right posterior drawer positive", "status", "negative"),
+        ("Right hamstrings four, five I beg your pardon.", "right hamstrings strength MRC 5", "grade", "4"),
+        ("Right quads five, no, make it four.", "right quadriceps strength MRC 4", "grade", "5"),
     ],
 )  # fmt: skip
 def test_immediate_repair(text: str, found: str, field: str, value: object) -> None:
@@ -110,3 +114,19 @@ def test_negations_are_no_repairs(text: str, found: list[str] | None) -> None:
 
 def test_a_verb_of_the_movement_repairs_its_value_not_its_name() -> None:
     assert said("Active extension full, no, sorry, lacks three.") == ["extension -3"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Right knee. Bruising over the calf, no, ignore that, it's dirt.", []),
+        ("Right knee. It is swollen, no it isn't, that's the dressing.", []),
+        ("Right knee. Lachman negative, anterior drawer positive, sorry.",
+         ["right lachman test negative", "right anterior drawer positive"]),
+        ("Right knee. Swollen. Does that hurt? No it doesn't.", ["right swelling present"]),
+        ("Right knee. Lachman negative, sorry. Anterior drawer positive.",
+         ["right lachman test negative", "right anterior drawer positive"]),
+    ],
+)  # fmt: skip
+def test_taken_back_or_not(text: str, found: list[str]) -> None:
+    assert said(text) == found
