@@ -272,7 +272,8 @@ def _equation(tokens: Sequence[Token], start: int, end: int, content: Sequence[M
     if not signs and not lost:
         return []
     another = judged is not None and bool(judged.terms("structure", "test") or _is_noun_of_sign(judged))
-    if another or (_equals_a_thing(tokens, copula + 1, end) and not _judged_soon(content, copula + 2, end, signs=False)):
+    judged_soon = _judged_soon(content, copula + 2, end, signs=False)
+    if another or (_equals_a_thing(tokens, copula + 1, end) and not judged_soon):
         return [(start, end, "teaching")]
     return []
 

@@ -124,8 +124,10 @@ _BEHIND = frozenset(
 )
 
 
-def _pair_before(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> tuple[Mention, Mention, str] | None:
-    """Return (reparandum, repair, type) where the editing words stand behind the repair: "positive, negative, sorry"."""
+def _pair_before(
+    words: Sequence[Token], content: Sequence[Mention], cue: Mention
+) -> tuple[Mention, Mention, str] | None:
+    """Return (reparandum, repair, type) where the editing words stand behind: "positive, negative, sorry"."""
     said = " ".join(word.norm for word in words[cue.start : cue.end])
     if said not in _BEHIND or not (cue.end == len(words) or words[cue.end - 1].break_after):
         return None

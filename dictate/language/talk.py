@@ -76,7 +76,7 @@ _CARRIED_ON = frozenset({"for", "from", "or", "how", "whether", "any"})
 def _goes_on(tokens: Sequence[Token], start: int, end: int, kinds: Sequence[str], content: Sequence[Mention]) -> bool:
     """Whether a clause only goes on with the list of the one before, which was taught or supposed.
 
-    "You'd check for squinting kneecaps, for a valgus knee", "if it's hot, red and swollen": no verb, no value of its own.
+    "You'd check for squinting kneecaps, for a valgus knee", "if it's hot, red and swollen": no verb, no value.
     """
     if tokens[start - 1].break_after != COMMA or kinds[start - 1] not in ("teaching", "condition"):
         return False

@@ -30,7 +30,10 @@ from tests.support.reading import findings
             "right varus stress test negative", "finding", "valgus stress test",
         ),
         ("Right knee flexion one forty, fourteen rather, one fourteen.", "right flexion 114", "degrees", 140.0),
-        ("Right knee. Posterior drawer negative, positive, sorry.", "right posterior drawer positive", "status", "negative"),
+        (
+            "Right knee. Posterior drawer negative, positive, sorry.",
+            "right posterior drawer positive", "status", "negative",
+        ),
         ("Right hamstrings four, five I beg your pardon.", "right hamstrings strength MRC 5", "grade", "4"),
         ("Right quads five, no, make it four.", "right quadriceps strength MRC 4", "grade", "5"),
     ],
@@ -126,6 +129,13 @@ def test_a_verb_of_the_movement_repairs_its_value_not_its_name() -> None:
         ("Right knee. Swollen. Does that hurt? No it doesn't.", ["right swelling present"]),
         ("Right knee. Lachman negative, sorry. Anterior drawer positive.",
          ["right lachman test negative", "right anterior drawer positive"]),
+        ("Right knee. Anterior drawer negative, you moved, let me redo that. Anterior drawer positive.",
+         ["right anterior drawer positive"]),
+        ("Right knee. Light touch L4 reduced, let me do that again, L4 normal, L5 normal.",
+         ["right L4 dermatome light touch normal", "right L5 dermatome light touch normal"]),
+        ("Right knee. Anterior drawer negative, let me do that again on the left. Left anterior drawer positive.",
+         ["right anterior drawer negative", "left anterior drawer positive"]),
+        ("Right hamstrings four, rather four minus, out of five.", ["right hamstrings strength MRC 4-"]),
     ],
 )  # fmt: skip
 def test_taken_back_or_not(text: str, found: list[str]) -> None:
