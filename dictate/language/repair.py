@@ -89,7 +89,7 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
             m for m in kept if old.end <= m.start and m.end <= new.start and m is not cue and _is_bare_no(m, words)
         ]
         if behind is not None:
-            dropped += [m for m in kept if m.end == cue.start and m is not new]  # "one fifty, fifteen rather, one fifteen"
+            dropped += [m for m in kept if m.end == cue.start and m is not new]  # "one fifty, fifteen rather, one ten"
             if len(dropped) == 1:
                 words[new.end - 1] = replace(words[new.end - 1], break_after=words[cue.end - 1].break_after)
         kept = [mention for mention in kept if mention not in dropped and mention is not cue]

@@ -140,3 +140,9 @@ def test_a_verb_of_the_movement_repairs_its_value_not_its_name() -> None:
 )  # fmt: skip
 def test_taken_back_or_not(text: str, found: list[str]) -> None:
     assert said(text) == found
+
+
+def test_a_late_correction_of_the_side_is_of_the_joint_that_it_names() -> None:
+    text = "Right knee.\nRight hip internal rotation thirty.\nLachman negative on the right.\n"
+    text += "The hip I gave you was the left hip."
+    assert said(text) == ["left internal rotation 30", "right lachman test negative"]
