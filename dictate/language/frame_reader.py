@@ -13,7 +13,7 @@ from dictate.language.draft import Draft, Topic, parts_of
 from dictate.language.heading import remember_side
 from dictate.language.repair import Repaired
 from dictate.language.resolve import Resolver, Sentence, absolute_side
-from dictate.language.revise import merge_with_last, revise_context, revise_last
+from dictate.language.revise import Revision, merge_with_last, revise_context, revise_last
 from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
 from dictate.language.state import Entry, State
@@ -66,7 +66,7 @@ class FrameReader:
         number: int,
         *,
         doubtful: bool,
-        revising: bool,
+        revising: Revision | None,
         start: int,
     ) -> tuple[State, str]:
         context = state.context
@@ -101,7 +101,7 @@ class FrameReader:
         measured = None if drafts else ellipsis.measure_of_other_side(state, parts, number)
         if measured is not None:
             return self._said(measured, state, repaired.tokens, words, frame), parts.side or carried
-        if revising and not drafts:
+        if revising and revising.opens and not drafts:
             return revise_context(state, parts), carried
         if after_talk and not parts.side:
             drafts = [draft for draft in drafts if not is_loose(draft)]
@@ -172,14 +172,14 @@ def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: 
     return " ".join(words[first : last + 1]).strip(" ,.;:?!")
 
 
-def _with_entry(entries: list[Entry], entry: Entry, *, revising: bool) -> list[Entry]:
+def _with_entry(entries: list[Entry], entry: Entry, *, revising: Revision | None) -> list[Entry]:
     """Return the entries with one more: left out if just said, merged into or put in place of the last where due."""
     if _repeats(entry, entries):
         return entries
     merged = merge_with_last(entries, entry)
     if merged is not None:
         return merged
-    return revise_last(entries, entry) if revising else [*entries, entry]
+    return revise_last(entries, entry, revising) if revising else [*entries, entry]
 
 
 def _anchored(draft: Draft) -> bool:

@@ -58,6 +58,11 @@ _WONDER = frozenset({"where", "who", "whose", "what", "why", "how", "whether", "
 _DEFINING = frozenset(
     {"inside", "outside", "a", "an", "the", "this", "what", "where", "how", "when", "why", "one", "your", "for"}
 )
+_RELATIVE = frozenset({"that", "which", "who", "you"})
+_EQUATES = frozenset({"is", "are", "mean"})
+_THINGS = frozenset({"a", "an", "the", "what", "where", "nothing", "never", "always", "worth", "sensitive", "specific"})
+_DISEASE = ("itis", "osis", "pathy", "algia", "oma")  # what names of diseases end in
+_DENYING = frozenset({"not", "no", "without", "never", "hardly", "barely", "deny", "negative"})
 _VERB_NAMES = frozenset({"flex", "abd", "ext"})  # short for a movement, and also its verb
 _OPENERS = frozenset({"and", "so", "but", "now", "then", "ok", "okay", "right", "please", "just", "well", "also"})
 
@@ -73,6 +78,9 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _asked(tokens, start, end, content)
         spans += _indefinite(tokens, start, end, content)
         spans += _any_joint(tokens, start, end, content)
+        spans += _anything_of_a_kind(tokens, start, end)
+        spans += _any_of_it(tokens, start, end, content)
+        spans += _equation(tokens, start, end, content)
         spans += _wondering(tokens, start, end)
         spans += _lasting(tokens, start, end)
         spans += _reference(tokens, start, end, content)
@@ -133,9 +141,7 @@ _LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the p
 
 def _prohibition(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
     """ "Do not bend it": an order, where nobody is named who does not."""
-    place = start
-    while place < end and tokens[place].norm in _OPENERS:
-        place += 1
+    place = _after_openers(tokens, start, end)
     if _norms(tokens, place, place + 2) == ["do", "not"]:
         return [(place, end, "instruction")]
     return []
@@ -143,9 +149,7 @@ def _prohibition(tokens: Sequence[Token], start: int, end: int) -> list[tuple[in
 
 def _order(tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]) -> list[tuple[int, int, str]]:
     """ "Flex fully, and extend slowly": a movement's verb without anybody who does it opens an order."""
-    place = start
-    while place < end and tokens[place].norm in _OPENERS:
-        place += 1
+    place = _after_openers(tokens, start, end)
     mention = by_start.get(place)
     if mention is None or mention.end - mention.start > 1:
         return []
@@ -198,18 +202,93 @@ def _indefinite(
 
 def _any_joint(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
     """ "A knee that's hot, red and swollen …": any such knee, to the end of the sentence."""
-    place = start
-    while place < end and tokens[place].norm in _OPENERS:
-        place += 1
-    if place >= end or tokens[place].norm not in _INDEFINITE:
+    place = _after_openers(tokens, start, end)
+    if tokens[place].norm not in _INDEFINITE:
         return []
     thing = next((m for m in content if m.start == place + 1 and (m.shaped("region") or m.terms("test"))), None)
     if thing is None:
         return []
+    following = _norms(tokens, thing.end, thing.end + 1)
+    judged = thing.terms("test") and following in (["is"], ["are"])  # "a straight leg raise is positive below sixty"
     such = ("that", "that's", "which", "with", "like", "who") if thing.shaped("region") else ("that", "that's", "which")
-    if thing.end >= end or tokens[thing.end].norm not in such:
+    if thing.end >= end or not (judged or following[0] in such):
         return []
     return [(start, _sentence_end(tokens, end), "teaching")]
+
+
+def _anything_of_a_kind(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
+    """ "An effusion that taps is a big one", "a locked knee won't straighten": says what such a thing is or does."""
+    place = _after_openers(tokens, start, end)
+    if place + 2 >= end or tokens[place].norm not in _INDEFINITE:
+        return []
+    near = range(place + 2, min(place + 4, end))
+    if any(_norms(tokens, p, p + 2)[:1] == ["will"] or _norms(tokens, p, p + 2) == ["can", "not"] for p in near):
+        return [(start, end, "teaching")]
+    relative = next((p for p in near if tokens[p].norm in _RELATIVE), None)
+    if relative is None:
+        return []
+    copula = next((p for p in range(relative + 2, end) if tokens[p].norm in _EQUATES), None)
+    if copula is None or not _equals_a_thing(tokens, copula + 1, end):
+        return []
+    return [(start, end, "teaching")]
+
+
+def _any_of_it(
+    tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
+) -> list[tuple[int, int, str]]:
+    """ "From the side any fixed flexion": what is looked for, unless it is said that there is not any."""
+    for mention in content:
+        if not start < mention.start < end or tokens[mention.start - 1].norm != "any":
+            continue
+        if mention.terms("sign") and not _DENYING & set(_norms(tokens, start, mention.start)):
+            return [(start, end, "teaching")]
+    return []
+
+
+def _equation(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
+    """ "Swelling above the patella is an effusion", "sixty degrees is plenty": a bare thing said to be another thing.
+
+    What this patient has is "the swelling", or the swelling is judged: "swelling is mild", "is over the patella".
+    """
+    place = _after_openers(tokens, start, end)
+    inside = [m for m in content if place <= m.start < end]
+    if not inside or inside[0].start > place + (tokens[place].norm in _INDEFINITE):
+        return []
+    subject = inside[0]
+    copula = next((p for p in range(subject.end, end) if tokens[p].norm in _EQUATES), None)
+    before = [m for m in inside if copula is not None and m.end <= copula]
+    if copula is None or any(m.cue("side") for m in before):
+        return []
+    judged = next((m for m in inside if m.start == copula + 1), None)
+    if subject.quantity is not None:
+        status = judged.cue("status") if judged is not None else None
+        normal = status is not None and status.cue is not None and status.cue.value == "normal"
+        if normal or _norms(tokens, copula + 1, copula + 2) in (["plenty"], ["enough"]):
+            return [(start, end, "teaching")]
+        return []
+    signs = [m for m in before if _is_noun_of_sign(m) and not m.terms("test")]  # "valgus is the same" is of the test
+    status = subject.cue("status")
+    lost = status is not None and any(m.start <= subject.end + 1 and m.terms() for m in before[1:])
+    if not signs and not lost:
+        return []
+    another = judged is not None and bool(judged.terms("structure", "test") or _is_noun_of_sign(judged))
+    judged_soon = _judged_soon(content, copula + 2, end, signs=False)
+    if another or (_equals_a_thing(tokens, copula + 1, end) and not judged_soon):
+        return [(start, end, "teaching")]
+    return []
+
+
+def _equals_a_thing(tokens: Sequence[Token], place: int, end: int) -> bool:
+    """Whether what follows "is" names a thing, or weighs what a finding is worth, rather than judging one."""
+    return place < end and (tokens[place].norm in _THINGS or tokens[place].norm.endswith(_DISEASE))
+
+
+def _after_openers(tokens: Sequence[Token], start: int, end: int) -> int:
+    """Return the first place of a clause that is not a word such as "and", "so", "now"."""
+    place = start
+    while place < end - 1 and tokens[place].norm in _OPENERS:
+        place += 1
+    return place
 
 
 def _sentence_end(tokens: Sequence[Token], end: int) -> int:
@@ -285,10 +364,15 @@ def _is_noun_of_sign(mention: Mention) -> bool:
     return bool(signs) and all(sense.shape == "name" for sense in signs) and not mention.cue("status")
 
 
-def _judged_soon(content: Sequence[Mention], place: int, end: int) -> bool:
+def _judged_soon(content: Sequence[Mention], place: int, end: int, *, signs: bool = True) -> bool:
     """Whether an amount or status follows within a few words ("is a bit reduced", "is the same")."""
     near = [m for m in content if place <= m.start < min(end, place + 4)]
     return any(
-        m.cue("status") or m.cue("severity") or m.quantity or m.cue("ellipsis") or m.terms("sign") or m.cue("compare")
+        m.cue("status")
+        or m.cue("severity")
+        or m.quantity
+        or m.cue("ellipsis")
+        or (signs and m.terms("sign"))
+        or m.cue("compare")
         for m in near
     )

@@ -15,6 +15,7 @@ from dictate.language.tokens import NO_BREAK, QUESTION, Token
 # How many findings back a named mistake is looked for: the whole exam may be meant, the last one first.
 _ENOUGH_WORDS = 2  # of a label, its head among them ("the bursa I called infrapatellar")
 _REACH = 400
+_HEAD_WORDS = 4  # before "I said", "I gave you"
 _TARGET_TYPES = ("structure", "test", "movement", "reflex", "sign", "pulse", "task")
 
 
@@ -43,7 +44,8 @@ def correct(
         return _correct_directly(state, tokens, content, cue, end)
     if pivot is None:
         return state, tokens
-    old = [m for m in content if cue.end <= m.start and m.end <= pivot.start]
+    head = [m for m in content if cue.start - _HEAD_WORDS <= m.start and m.end <= cue.start]  # "the hip I gave you"
+    old = [*head, *(m for m in content if cue.end <= m.start and m.end <= pivot.start)]
     new = [m for m in content if pivot.end <= m.start < end and not _is_pronoun(tokens, m)]
     corrected = _apply(state, tokens, cue, pivot, old, new, end, index)
     if corrected is None:
@@ -226,7 +228,10 @@ def _correct_cue(
     wrong_sense = wrong.cue(field) if wrong else None
     wrong_value = wrong_sense.cue.value if wrong_sense and wrong_sense.cue else None
     named = {label for m in old for label in _labels(m)}
+    regions = {sense.value for m in old if (sense := m.shaped("region"))}
     for place, entry in _recent(state):
+        if regions and entry.finding.region not in regions:
+            continue
         if named and not named & {entry.finding.finding, entry.finding.structure}:
             continue
         before = getattr(entry.finding, field)

@@ -13,7 +13,7 @@ from dictate.lexicon.model import Term
 
 _LEVEL = re.compile(r"([ctls])(\d{1,2})(?:/(\d{1,2}))?")
 _COUNTS = {"c": 8, "t": 12, "l": 5, "s": 5}
-_TALK = frozenset({"talk", "resume", "repair", "withdraw", "late", "late_target", "filler", "introduce"})
+_TALK = frozenset({"talk", "resume", "repair", "withdraw", "late", "late_target", "filler", "introduce", "own_hand"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,11 +167,18 @@ class MentionFinder:
 def _without_fillers(
     tokens: Sequence[Token], content: list[Mention], talk: Sequence[Mention], regions: frozenset[str]
 ) -> list[Mention]:  # fmt: skip
-    """Drop a term whose one word fills a pause: "er" before a comma, or where no joint near has such a movement."""
+    """Drop what only seems to name something.
+
+    A term whose one word fills a pause: "er" before a comma, or where no joint near has such a movement. A side or
+    joint of the examiner: "use both hands", "my left hand".
+    """
+    own = [(m.start, m.end) for m in talk if m.cue("own_hand")]
     fillers = {m.start for m in talk if m.cue("filler") and m.end - m.start == 1}
     kept = []
     for mention in content:
         terms = mention.terms()
+        if any(start <= mention.start and mention.end <= end for start, end in own):
+            continue
         if mention.start in fillers and mention.end - mention.start == 1 and terms:
             elsewhere = bool(regions) and all(
                 s.term and s.term.regions and not regions & set(s.term.regions) for s in terms
@@ -183,7 +190,10 @@ def _without_fillers(
 
 
 def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
-    """Drop terms of other regions whose words are mostly those of a term of this one."""
+    """Drop terms of other regions whose words are mostly those of a term of this one.
+
+    A test is more than the nerve or place that its name begins with ("femoral nerve stretch").
+    """
     home = [m for m in mentions if any(s.term and regions & set(s.term.regions) for s in m.senses)]
     if not home:
         return mentions
@@ -197,6 +207,7 @@ def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:
             and h.end - h.start > 1
             and 2 * (h.end - h.start) >= mention.end - mention.start
             and (h.start, h.end) != (mention.start, mention.end)
+            and not (mention.terms("test") and mention.start <= h.start and h.end < mention.end and not h.terms("test"))
             for h in home
         )
         if not rival:

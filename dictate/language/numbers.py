@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from dictate.language.tokens import NO_BREAK, Token
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 Unit = Literal["deg", "cm", "mm", "s", "1"]
 Comparator = Literal["<", ">"]
@@ -281,10 +281,13 @@ class NumberReader:
         return ("-" if tokens[end].norm == "minus" else "+"), end + 1
 
     def _out_of(self, tokens: Sequence[Token], end: int) -> tuple[float | None, int]:
-        if _broken(tokens, end):
+        if end >= len(tokens) or tokens[end - 1].break_after not in (NO_BREAK, COMMA):
             return None, end
-        if _word(tokens, end) == "out" and _word(tokens, end + 1) == "of":
+        paused = bool(tokens[end - 1].break_after)
+        if _word(tokens, end) == "out" and _word(tokens, end + 1) == "of":  # "four minus, out of five"
             number = self._number(tokens, end + 2)
+        elif paused:
+            number = None
         elif _word(tokens, end) == "over":
             number = self._number(tokens, end + 1)
         else:

@@ -20,10 +20,10 @@ from dictate.language.pieces import chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
 from dictate.language.resolve import Resolver, Sentence
 from dictate.language.restore import Restorer
-from dictate.language.revise import note_replacements
+from dictate.language.revise import Revision, note_replacements
 from dictate.language.segment import Frame, Segmenter
 from dictate.language.state import Context, State
-from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences
+from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
 from dictate.language.tokens import Token, Tokeniser
 from dictate.lexicon.load import Lexicon
 from dictate.recognise.events import Hypothesis, Utterance
@@ -105,17 +105,21 @@ class Reader:
         kinds = ["patient" if token.word in theirs else kind for token, kind in zip(tokens, kinds, strict=True)]
         first_entry = len(state.entries)
         withdrawals = [m for m in repaired.talk if m.cue("withdraw")]
-        revising = opens_with_repair(repaired, tokens)
+        again = [m for m in repaired.talk if (sense := m.cue("repair")) and sense.cue and sense.cue.value == "again"]
+        revising = Revision(first_entry, opens=True) if opens_with_repair(repaired, tokens) else None
         for number, span in enumerate(sentences(repaired.tokens)):
             inside = [m for m in repaired.content if span.start <= m.start < span.end]
-            here = [m for m in withdrawals if span.start <= m.start < span.end]
+            here = [m for m in withdrawals if span.start <= m.start < span.end and takes_back(m, span, inside)]
+            cuts = sorted([*here, *(m for m in again if span.start <= m.start < span.end)], key=lambda m: m.start)
             state = told.note_talk(state, repaired, span, kinds, inside)
-            groups = split_at(inside, here)
-            for index, group in enumerate(groups):
-                if index:
+            for index, group in enumerate(split_at(inside, cuts)):
+                if index and cuts[index - 1] in here:
                     state = late.withdraw(state)
+                elif index:
+                    revising = Revision(len(state.entries), opens=False)
                 state = self._sentence(state, repaired, kinds, group, words, number, revising=revising)
-                revising = False
+                if group or (revising and revising.opens):
+                    revising = None
         return note_replacements(state, first_entry, repaired.replacements)
 
     def _sentence(
@@ -127,7 +131,7 @@ class Reader:
         words: Sequence[str],
         number: int,
         *,
-        revising: bool,
+        revising: Revision | None,
     ) -> State:
         if not mentions:
             return state

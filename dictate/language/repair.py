@@ -65,14 +65,22 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     words = list(tokens)
     kept = list(content)
     replacements: list[Replacement] = []
-    cues = [mention for mention in talk if mention.cue("repair")] + [m for m in content if _is_bare_no(m, tokens)]
+    refused = [m for m in content if _is_bare_no(m, tokens)]
+    withdrawn = {m.start for m in talk if m.cue("withdraw")}
+    for no in refused:
+        if no.end in withdrawn:  # "no, ignore that"
+            kept.remove(no)
+            words[no.start] = replace(words[no.start], norm="", text="")
+    refused = [m for m in refused if m in kept]
+    cues = [_led_by_no(mention, refused) for mention in talk if mention.cue("repair")] + refused
     used: set[int] = set()
-    for cue in sorted(cues, key=lambda mention: mention.start):
+    for cue in sorted(cues, key=lambda mention: (mention.start, -mention.end)):
         if cue.start in used or any(
             cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues if m.start in used
         ):
             continue
-        found = _pair(words, kept, cue)
+        behind = _pair_before(words, kept, cue)
+        found = behind or _pair(words, kept, cue)
         if found is None:
             continue
         old, new, type_ = found
@@ -80,6 +88,10 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
         dropped += [
             m for m in kept if old.end <= m.start and m.end <= new.start and m is not cue and _is_bare_no(m, words)
         ]
+        if behind is not None:
+            dropped += [m for m in kept if m.end == cue.start and m is not new]  # "one fifty, fifteen rather, one ten"
+            if len(dropped) == 1:
+                words[new.end - 1] = replace(words[new.end - 1], break_after=words[cue.end - 1].break_after)
         kept = [mention for mention in kept if mention not in dropped and mention is not cue]
         for place in range(min(m.start for m in dropped), max(m.end for m in dropped)):
             if any(m.start <= place < m.end for m in dropped):
@@ -99,6 +111,51 @@ def _is_bare_no(mention: Mention, tokens: Sequence[Token]) -> bool:
     return (
         mention.cue("negation") is not None and tokens[mention.start].norm == "no" and mention.end - mention.start == 1
     )
+
+
+def _led_by_no(cue: Mention, refused: Sequence[Mention]) -> Mention:
+    """Return the editing words with the "no" that leads them: "no, make it four"."""
+    no = next((m for m in refused if m.end == cue.start), None)
+    return replace(cue, start=no.start) if no is not None else cue
+
+
+_BEHIND = frozenset(
+    ["sorry", "rather", "i mean", "i meant", "i should say", "should say", "i beg your pardon", "beg your pardon"]
+)
+
+
+def _pair_before(
+    words: Sequence[Token], content: Sequence[Mention], cue: Mention
+) -> tuple[Mention, Mention, str] | None:
+    """Return (reparandum, repair, type) where the editing words stand behind: "positive, negative, sorry"."""
+    said = " ".join(word.norm for word in words[cue.start : cue.end])
+    if said not in _BEHIND or not (cue.end == len(words) or words[cue.end - 1].break_after):
+        return None
+    new = next((m for m in content if m.end == cue.start), None)
+    if new is None or type_of(new) in (*_SOFT, "negation"):
+        return None
+    type_ = type_of(new)
+    before = [m for m in reversed(content) if m.end <= new.start and new.start - m.end <= _LOOK_BACK_WORDS]
+    old = next((m for m in before[:_LOOK_BACK] if type_of(m) == type_), None)
+    if old is None or _same(old, new, words):
+        return None
+    breaks = {word.break_after for word in words[old.end - 1 : new.start]} - {NO_BREAK}
+    if breaks != {COMMA}:
+        return None
+    follows = next((m for m in content if m.start == cue.end), None)
+    between = [m for m in before if old.end <= m.start and type_of(m) not in _SOFT]
+    again = {type_of(m) for m in _clause_after(words, content, cue.end)}
+    if any(type_of(m) not in again for m in between):
+        return None
+    if follows is not None and type_of(follows) == type_ and not between:
+        return old, follows, type_
+    return old, new, type_
+
+
+def _clause_after(words: Sequence[Token], content: Sequence[Mention], place: int) -> list[Mention]:
+    """Return the mentions from a place to the break behind it."""
+    end = next((p + 1 for p in range(place, len(words)) if words[p].break_after), len(words))
+    return [m for m in content if place <= m.start < end]
 
 
 def _clear_breaks(words: list[Token], old: Mention, new: Mention) -> None:
@@ -210,13 +267,14 @@ def _dropped(
 ) -> list[Mention]:
     """Return the reparandum and whatever between it and the cue is said again after the repair."""
     restated = {type_of(new)}
+    start = max(new.end, cue.end)
     for mention in content:
-        if mention.start < new.end:
+        if mention.start < start:
             continue
-        if any(word.break_after for word in words[new.end - 1 : mention.start]):
+        if any(word.break_after for word in words[start - (start == new.end) : mention.start]):
             break
         restated.add(type_of(mention))
-    between = [m for m in content if old.end <= m.start and m.end <= cue.start and m is not cue]
+    between = [m for m in content if old.end <= m.start and m.end <= cue.start and m not in (cue, new)]
     return [old] + [m for m in between if type_of(m) in restated and type_of(m) not in _SOFT]
 
 

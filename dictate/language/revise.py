@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from dataclasses import replace as dc_replace
 
 from dictate.contract import Doubt, Finding, Replaced
@@ -83,14 +84,28 @@ def _label(mention: Mention, finding: Finding, kind: str) -> str:
     return home.term.label if home and home.term else ""
 
 
-def revise_last(entries: Sequence[Entry], new: Entry) -> list[Entry]:
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """What a statement may change: the findings before it, up to a number of entries.
+
+    `opens` tells a correction that opens an utterance ("no, sorry, left") from a thing done once more ("let me redo
+    that"), which only changes what is found again.
+    """
+
+    before: int
+    opens: bool
+
+
+def revise_last(entries: Sequence[Entry], new: Entry, revision: Revision) -> list[Entry]:
     """Return the entries with `new` put in the place of what it corrects, or added when it corrects nothing."""
     out = list(entries)
-    for place in range(len(out) - 1, max(len(out) - 1 - _REACH, -1), -1):
+    for place in range(revision.before - 1, max(revision.before - 1 - _REACH, -1), -1):
         old = out[place]
-        if old.utterance == new.utterance or old.finding.finding != new.finding.finding:
+        if old.finding.finding != new.finding.finding:
             continue
         if old.finding.structure != new.finding.structure and new.finding.structure is not None:
+            continue
+        if not revision.opens and new.finding.side != old.finding.side:
             continue
         out[place] = _revised(old, new)
         return out

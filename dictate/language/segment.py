@@ -217,6 +217,8 @@ class Segmenter:
             cost += 0.3  # "hamstrings four and five": a number a side
         elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
+        if quantities and any(item.kind == "ellipsis" and item.start > quantities[0].start for item in items):
+            cost += float(clash["quantities"])  # "plus eight, and the same on the right": two statements
         sides = {item.value for item in items if item.kind == "side" and item.role != "compared"}
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
@@ -254,6 +256,8 @@ class Segmenter:
         both = left.is_target() and right.is_target()
         if link.comma and link.words == ("to",) and left.kind == right.kind == "quantity":
             pass  # "lacks ten, to one fifteen"
+        elif link.comma and left.kind in ("over", "lack") and right.quantity and right.quantity.sign:
+            pass  # "hyperextends, plus eight"
         elif link.comma and left.kind == "region" and "screened" in link.words:
             pass  # "hips screened, both full"
         elif link.comma and both and left.kind == right.kind == "movement" and link.unexplained():

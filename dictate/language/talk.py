@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dictate.language.generic import general_spans
+from dictate.language.generic import clauses, general_spans
 from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
 
@@ -64,7 +64,36 @@ def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Seq
         for position in range(start, _resumed(tokens, start, end, talk, content)):
             if kinds[position] == STATEMENT:
                 kinds[position] = kind
+    for start, end in clauses(tokens):
+        if start and _goes_on(tokens, start, end, kinds, content):
+            kinds[start:end] = [kinds[start - 1]] * (end - start)
     return kinds
+
+
+_CARRIED_ON = frozenset({"for", "from", "or", "how", "whether", "any"})
+
+
+def _goes_on(tokens: Sequence[Token], start: int, end: int, kinds: Sequence[str], content: Sequence[Mention]) -> bool:
+    """Whether a clause only goes on with the list of the one before, which was taught or supposed.
+
+    "You'd check for squinting kneecaps, for a valgus knee", "if it's hot, red and swollen": no verb, no value.
+    """
+    if tokens[start - 1].break_after != COMMA or kinds[start - 1] not in ("teaching", "condition"):
+        return False
+    if any(kind != STATEMENT for kind in kinds[start:end]):
+        return False
+    inside = [m for m in content if start <= m.start < end]
+    if any(m.cue("status") or m.cue("negation") or m.quantity or m.cue("side") for m in inside):
+        return False
+    first = start + 1 if tokens[start].norm in ("and", "or") and start + 1 < end else start
+    if tokens[first].norm in _CARRIED_ON or tokens[start].norm == "or":
+        return not any(token.norm in _FINITE for token in tokens[start:end])
+    before = next((m for m in reversed(content) if m.end == start), None)
+    likes = [m for m in inside if m.start == first and m.shaped("adjective")]
+    return kinds[start - 1] == "condition" and bool(likes) and before is not None and bool(before.shaped("adjective"))
+
+
+_FINITE = frozenset({"is", "are", "it's", "that's", "there's", "he's", "she's", "has", "have", "feel", "feels", "was"})
 
 
 def _resumed(tokens: Sequence[Token], start: int, end: int, talk: Sequence[Mention], content: Sequence[Mention]) -> int:
@@ -96,6 +125,8 @@ def _mark_sentence(
         if sense.weak and not at_start:
             continue
         kind = sense.cue.value
+        if kind == "patient" and mention.cue("withdraw") and takes_back(mention, sentence, content):
+            continue
         if kind == "patient" and _comes_along(tokens, sentence, mention, content):
             continue
         start = mention.start
@@ -109,6 +140,14 @@ def _mark_sentence(
         for position in range(start, end):
             if kinds[position] in (STATEMENT, "instruction", "plan"):
                 kinds[position] = kind
+
+
+def takes_back(mention: Mention, sentence: Sentence, content: Sequence[Mention]) -> bool:
+    """Whether words that withdraw do so: "no it isn't" only behind a statement, for elsewhere the patient answers."""
+    sense = mention.cue("withdraw")
+    if sense is None or sense.cue is None or sense.cue.value != "denied":
+        return sense is not None
+    return any(sentence.start <= m.start and m.end <= mention.start for m in content if m.terms())
 
 
 def _comes_along(tokens: Sequence[Token], sentence: Sentence, mention: Mention, content: Sequence[Mention]) -> bool:

@@ -104,7 +104,7 @@ class Tokeniser:
             return []
         if core in self._spellings or re.fullmatch(r"[a-z]/[a-z]", core):
             return [core]
-        level = _LEVEL_WORD.fullmatch(core)
+        level = _LEVEL_WORD.fullmatch(core.removesuffix("'s"))
         if level:
             first, second, digits = level.groups()
             if second:

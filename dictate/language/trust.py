@@ -13,6 +13,8 @@ from dictate.language.tokens import Token
 from dictate.language.unread import unknown_subject
 
 _BESIDE = 2  # words on either side of a finding's own
+_THIS_PATIENT = frozenset({"here", "his", "hers", "ours"})
+_KNOWN_STEERING = frozenset({"filler", "resume", "pressing", "own_hand"})
 _OTHER_TALK = frozenset({"teaching", "history", "imaging", "patient", "condition"})
 
 
@@ -29,7 +31,7 @@ def understood(repaired: Repaired, start: int, end: int, shortest: int) -> float
     places = [place for place in range(start, end) if tokens[place].norm]
     if len(places) < shortest:
         return 1.0
-    steering = [m for m in repaired.talk if m.cue("filler") or m.cue("resume") or m.cue("pressing")]
+    steering = [m for m in repaired.talk if m.cues() & _KNOWN_STEERING]
     content = [m for m in repaired.content if not _is_part(m)]
     known = {place for m in (*content, *steering) for place in range(m.start, m.end)}
     return sum(1 for place in places if place in known) / len(places)
@@ -48,9 +50,9 @@ def after_other_talk(context: Context, utterance: int) -> bool:
 
 
 def turns_here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
-    """Whether "here" turns from what a test is, as just taught, to what it is in this patient."""
+    """Whether "here" or "his" turns from what a test is, as just taught, to what it is in this patient."""
     start = frame.items[0].start
-    return context.topic.bare and any(token.norm == "here" for token in tokens[max(0, start - 3) : start + 1])
+    return context.topic.bare and any(token.norm in _THIS_PATIENT for token in tokens[max(0, start - 3) : start + 1])
 
 
 def is_past(tokens: Sequence[Token], frame: Frame) -> bool:

@@ -43,6 +43,7 @@ CueType = Literal[
     "late",
     "late_target",
     "filler",
+    "own_hand",
     "pressing",
     "introduce",
     "pronoun",

@@ -29,6 +29,13 @@ from tests.support.reading import findings
             "Right knee. Valgus, I mean varus, stress is stable.",
             "right varus stress test negative", "finding", "valgus stress test",
         ),
+        ("Right knee flexion one forty, fourteen rather, one fourteen.", "right flexion 114", "degrees", 140.0),
+        (
+            "Right knee. Posterior drawer negative, positive, sorry.",
+            "right posterior drawer positive", "status", "negative",
+        ),
+        ("Right hamstrings four, five I beg your pardon.", "right hamstrings strength MRC 5", "grade", "4"),
+        ("Right quads five, no, make it four.", "right quadriceps strength MRC 4", "grade", "5"),
     ],
 )  # fmt: skip
 def test_immediate_repair(text: str, found: str, field: str, value: object) -> None:
@@ -110,3 +117,32 @@ def test_negations_are_no_repairs(text: str, found: list[str] | None) -> None:
 
 def test_a_verb_of_the_movement_repairs_its_value_not_its_name() -> None:
     assert said("Active extension full, no, sorry, lacks three.") == ["extension -3"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Right knee. Bruising over the calf, no, ignore that, it's dirt.", []),
+        ("Right knee. It is swollen, no it isn't, that's the dressing.", []),
+        ("Right knee. Lachman negative, anterior drawer positive, sorry.",
+         ["right lachman test negative", "right anterior drawer positive"]),
+        ("Right knee. Swollen. Does that hurt? No it doesn't.", ["right swelling present"]),
+        ("Right knee. Lachman negative, sorry. Anterior drawer positive.",
+         ["right lachman test negative", "right anterior drawer positive"]),
+        ("Right knee. Anterior drawer negative, you moved, let me redo that. Anterior drawer positive.",
+         ["right anterior drawer positive"]),
+        ("Right knee. Light touch L4 reduced, let me do that again, L4 normal, L5 normal.",
+         ["right L4 dermatome light touch normal", "right L5 dermatome light touch normal"]),
+        ("Right knee. Anterior drawer negative, let me do that again on the left. Left anterior drawer positive.",
+         ["right anterior drawer negative", "left anterior drawer positive"]),
+        ("Right hamstrings four, rather four minus, out of five.", ["right hamstrings strength MRC 4-"]),
+    ],
+)  # fmt: skip
+def test_taken_back_or_not(text: str, found: list[str]) -> None:
+    assert said(text) == found
+
+
+def test_a_late_correction_of_the_side_is_of_the_joint_that_it_names() -> None:
+    text = "Right knee.\nRight hip internal rotation thirty.\nLachman negative on the right.\n"
+    text += "The hip I gave you was the left hip."
+    assert said(text) == ["left internal rotation 30", "right lachman test negative"]

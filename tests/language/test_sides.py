@@ -107,3 +107,15 @@ def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
 def test_a_finding_of_a_limb_without_a_side_is_a_question(text: str, due: list[str]) -> None:
     """Nobody can sign "no effusion" of neither knee: the side was missed, or never said."""
     assert doubts(text)[-1] == due
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Right knee. My left hand is behind the thigh. Lachman negative.",
+        "Right knee. The artery lies deep, so use both hands. Lachman negative.",
+        "Right knee. I hold the heel with my left hand. Lachman negative.",
+    ],
+)
+def test_the_hands_that_examine_have_no_side_of_the_patient(text: str) -> None:
+    assert said(text) == ["right lachman test negative"]
