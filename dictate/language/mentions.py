@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 
 from dictate.language.numbers import NumberReader, Quantity
@@ -79,9 +79,10 @@ class MentionFinder:
                 talk.append(Mention(start, end, steering))
             if meaning:
                 content.append(Mention(start, end, meaning))
-        content = _without_fillers(tokens, content, talk, regions)
-        content = self._with_side_inside(tokens, content)
         quantities = self._numbers.quantities(tokens)
+        content = _without_fillers(tokens, content, talk, regions)
+        content = _without_verbs(tokens, content, {quantity.start for quantity in quantities})
+        content = self._with_side_inside(tokens, content)
         content = [_numbered(mention, quantities) for mention in content]
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
         content += _level_mentions(tokens)
@@ -107,9 +108,10 @@ class MentionFinder:
         joining = {p for m in talk if m.cue("repair") for p in range(m.start, m.end)}
         joining |= {p for p, token in enumerate(tokens) if token.norm in _JOINERS}
         added: list[Mention] = []
-        for mention in found:
-            if not (mention.terms_named() and mention.end - mention.start >= 2):
-                continue
+        several = [m for m in found if m.terms_named() and m.end - m.start >= 2]
+        for mention in several:
+            if any(m.start == mention.start and m.end > mention.end for m in several):
+                continue  # "first and fifth metatarsal heads": heads, not the bones
             noun = [token.norm for token in tokens[mention.start + 1 : mention.end]]
             head = [tokens[mention.end - 1].norm]
             position = mention.start - 1
@@ -167,7 +169,8 @@ class MentionFinder:
 def _without_fillers(
     tokens: Sequence[Token], content: list[Mention], talk: Sequence[Mention], regions: frozenset[str]
 ) -> list[Mention]:  # fmt: skip
-    """Drop a term whose one word fills a pause: "er" before a comma, or where no joint near has such a movement."""
+    """Drop a term whose one word fills a pause: "er" before a comma, behind the movement that its number is said of,
+    or where no joint near has such a movement."""
     fillers = {m.start for m in talk if m.cue("filler") and m.end - m.start == 1}
     kept = []
     for mention in content:
@@ -176,10 +179,27 @@ def _without_fillers(
             elsewhere = bool(regions) and all(
                 s.term and s.term.regions and not regions & set(s.term.regions) for s in terms
             )
-            if elsewhere or tokens[mention.start].break_after:
+            hesitates = any(m.end == mention.start and m.terms("movement") for m in content)
+            hesitates = hesitates and not tokens[mention.start - 1].break_after  # "flexion er one ten"
+            if elsewhere or hesitates or tokens[mention.start].break_after:
                 continue
         kept.append(mention)
     return kept
+
+
+# Short for a movement, and an everyday verb: the movement only right before its number ("abd 30, add 15").
+_ALSO_VERBS = frozenset({"add"})
+
+
+def _without_verbs(tokens: Sequence[Token], content: list[Mention], numbers: Set[int]) -> list[Mention]:
+    """Drop a term whose one word is an everyday verb, unless a number stands right behind it in the same clause."""
+    return [
+        mention
+        for mention in content
+        if mention.end - mention.start > 1
+        or tokens[mention.start].text not in _ALSO_VERBS
+        or (mention.end in numbers and not tokens[mention.start].break_after)
+    ]
 
 
 def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:

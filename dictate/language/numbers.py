@@ -65,6 +65,8 @@ _GOES_ON_AFTER_GRADE = frozenset(
 )
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
+_SHARES_OF_TIME = (7, 12, 52)  # "3/7", "2/12", "6/52": days, months and weeks as they are written in notes
+_TIMES = frozenset({"hour", "day", "night", "week", "month", "year"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,6 +139,8 @@ class NumberReader:
             return True  # "grade two lateral sprain" grades an injury, and nothing that was tested
         if quantity.out_of in (6, 100) and not quantity.plus_minus:
             return True  # "three out of six" counts tests
+        if quantity.out_of in _SHARES_OF_TIME or _how_often(tokens, quantity.end):
+            return True  # "six fifty-seconds" of a year, "ten a day"
         following_word = "" if _broken(tokens, quantity.end) else _word(tokens, quantity.end)
         if quantity.comparator and not quantity.unit and following_word in self._counted:
             return True  # "more than a hundred tests"
@@ -291,6 +295,8 @@ class NumberReader:
             number = None
         if number and number[0] in (3, 4, 5, 6, 9, 10, 100):
             return number
+        if number and _word(tokens, end) == "over" and number[0] in _SHARES_OF_TIME:
+            return number
         return None, end
 
     def _unit(self, tokens: Sequence[Token], end: int) -> tuple[Unit | None, float, int]:
@@ -410,6 +416,12 @@ class NumberReader:
             if follows not in ("out", "over") or tokens[end].break_after:
                 return float(value + unit), end + 1
         return float(value), end
+
+
+def _how_often(tokens: Sequence[Token], end: int) -> bool:
+    """Whether what follows a number says how often: "ten a day", "three times a week", "two per month"."""
+    start = end + (_word(tokens, end) in ("times", "time"))
+    return not _broken(tokens, end) and _word(tokens, start) in ("a", "per") and _word(tokens, start + 1) in _TIMES
 
 
 def _word(tokens: Sequence[Token], position: int) -> str:

@@ -55,6 +55,17 @@ def test_er_is_a_movement_of_the_shoulder_examined() -> None:
     assert said("Right shoulder. Passive ER sixty.") == ["right external rotation 60"]
 
 
+def test_er_and_add_in_notes() -> None:
+    text = "Left hip. Passive IR 20, ER 35, abd 40, add 25."
+    movements = ["internal rotation 20", "external rotation 35", "abduction 40", "adduction 25"]
+    assert said(text) == [f"left {movement}" for movement in movements]
+
+
+@pytest.mark.parametrize("text", ["Active flexion er one ten.", "I'd add, active flexion one ten."])
+def test_er_and_add_that_are_no_movements(text: str) -> None:
+    assert said(f"Left hip. {text}") == ["left flexion 110"]
+
+
 def test_how_the_joint_was_held_is_the_position_of_the_test() -> None:
     text = "Left knee. With it bent to thirty, valgus is positive with pain."
     assert said(text) == ["left valgus stress test positive at 30 with pain"]
