@@ -181,7 +181,9 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
             items[index] = replace(item, role="position")
         elif before and before.kind in ("and", "quantity") and index >= 2:
             earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
-            listed = before.kind == "and" or not comma_between(tokens, earlier, item)
+            host = next((i for i in reversed(items[: index - 1]) if i.kind not in ("at", "neutral", "side")), None)
+            result = before.kind == "quantity" and host is not None and host.kind == "movement"  # "at ninety, thirty"
+            listed = before.kind == "and" or not (result or comma_between(tokens, earlier, item))
             if earlier.role == "position" and earlier.kind == "quantity" and listed:
                 items[index] = replace(item, role="position")
                 _take_movement(items, index, tokens)
@@ -283,6 +285,9 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
             candidate = items[target]
             if candidate.kind == "sign" and is_companion(candidate):
                 items[target] = replace(candidate, role="with", value=label_of(candidate))
+            elif _names_a_pain(items, target):
+                if _HIS & {token.norm for token in tokens[item.start : candidate.start]}:
+                    items[target] = replace(candidate, role="circumstance")  # "positive with his groin pain"
             elif (
                 candidate.kind == "movement"
                 and items[target - 1].role == "with"
@@ -293,6 +298,22 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
                 )  # "extension thirty, with pain on the extension"
             elif candidate.kind not in ("and", "severity", "neutral", "hedge", "every", "negation", "place"):
                 break
+
+
+_HIS = frozenset({"his", "her", "their", "your", "usual", "familiar", "known", "typical"})  # the pain complained of
+
+
+def _names_a_pain(items: Sequence[Item], place: int) -> bool:
+    """Whether a part of the body only says which pain it is that comes along ("her usual calf pain")."""
+    item, following = items[place], items[place + 1] if place + 1 < len(items) else None
+    at_large = item.kind == "region" or (item.kind == "structure" and _is_at_large(item))
+    along = following is not None and following.kind == "sign" and following.start == item.end
+    return at_large and along and following is not None and is_companion(following)
+
+
+def _is_at_large(item: Item) -> bool:
+    """Whether it is a part of the body at large rather than what a test is of."""
+    return any(sense.term and sense.term.part in ("area", "skin", None) for sense in item.senses)
 
 
 def _named_before(items: Sequence[Item], index: int, movement: Item) -> bool:

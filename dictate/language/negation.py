@@ -42,6 +42,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
                 items[index - 1].is_target() or (turned and items[index - 1].kind in ("pronoun", "side"))
             )
             after_target = spoken_of and (target >= len(items) or _ends_with_comma(tokens, item))
+            after_target = after_target and not _of_a_verb(tokens, item)
             if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
                 value = "not_examined" if items[index - 1].kind == "test" else "reduced"
                 items[index] = replace(item, kind="status", value=value, unable=True)
@@ -58,6 +59,12 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if first.kind in ("status", "outcome"):
             continue
         _spread_negation(items, target, tokens)
+
+
+def _of_a_verb(tokens: Sequence[Token], item: Item) -> bool:
+    """Whether the negation is that of a verb behind it, known or not: "you didn't expect that"."""
+    auxiliary = bool({token.norm for token in tokens[item.start : item.end]} & {"do", "does", "did"})
+    return auxiliary and item.end < len(tokens) and not tokens[item.end - 1].break_after
 
 
 def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]) -> bool:
