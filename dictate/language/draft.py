@@ -201,9 +201,8 @@ def parts_of(
         targets and all(item.kind == "level" for item in targets)
     ):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
-    sides = [
-        item.value for item in items if item.kind == "side" and not item.role and not _closes_a_list(item, targets, items)
-    ]
+    named = [item for item in items if item.kind == "side" and not item.role]
+    sides = [item.value for item in named if not _closes_a_list(item, targets, items)]
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
         modality = topic.modality
@@ -318,7 +317,7 @@ def _same_again(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]
         return not {label_of(item) for item in targets} & _OF_THE_JOINT
     if before is not None:
         return turned and {label_of(item) for item in targets} == {label_of(before)}
-    return topic.bare and all(item.shape != "name" for item in targets)
+    return topic.bare and targets[0].shape != "name"
 
 
 def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:

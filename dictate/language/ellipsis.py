@@ -174,6 +174,19 @@ def measure_of_other_side(state: State, parts: Parts, sentence: int) -> State | 
     return replace(state, entries=(*state.entries, added), context=context)
 
 
+def in_position_of_last(state: State, parts: Parts, drafts: list[Draft], sentence: int) -> list[Draft]:
+    """ "Valgus at thirty negative on the left, positive on the right": the other side was tested as the first was."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or not parts.inherited or (last.utterance, last.sentence) != (state.utterances, sentence):
+        return drafts
+    before = [entry for entry in state.entries if entry.frame == last.frame and entry.finding.at_degrees is not None]
+    side = absolute_side(parts.side, state.context)
+    if len(before) != 1 or parts.positions or side not in ("left", "right") or before[0].finding.side in (side, None):
+        return drafts
+    same = before[0].finding
+    return [replace(d, at_degrees=same.at_degrees) if d.finding == same.finding else d for d in drafts]
+
+
 def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int) -> State:
     """Give a side said at the end of a list to the members before it that had none of their own."""
     side = absolute_side(parts.side, state.context)

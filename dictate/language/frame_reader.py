@@ -64,6 +64,7 @@ class FrameReader:
         if after_talk and is_past(repaired.tokens, frame):
             return state, sentence.side
         fresh = context.topic_at == state.utterances or turns_here(repaired.tokens, frame, context)
+        fresh = fresh or (context.topic.bare and context.topic == sentence.topic)  # "big toe, that's the …: tender"
         topic = Topic() if after_talk and not fresh else context.topic
         near = self.resolver.near(context.region)
         parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
@@ -82,7 +83,7 @@ class FrameReader:
         amended = ellipsis.amend_last_test(state, parts)
         if amended is not None:
             return amended, carried
-        drafts = build(parts, section=context.section)
+        drafts = ellipsis.in_position_of_last(state, parts, build(parts, section=context.section), number)
         ordered = ellipsis.in_order_of_sides(state, parts)
         if ordered:
             drafts = [draft for each in ordered for draft in build(each, section=context.section)]

@@ -495,3 +495,24 @@ def _joined_closely(first: Item, item: Item, before: Sequence[Item], tokens: Seq
     """Whether nothing parts the two: neither a break nor a word that says something of the first or joins."""
     between = [i for i in before if i.start >= first.end and i.kind != "neutral"]
     return not between and not any(token.break_after for token in tokens[first.end - 1 : item.start])
+
+
+# What "extension" and the like are of, once one of these was named: no movement of the whole foot or hand.
+_DIGITS = {
+    "first metatarsophalangeal joint": "great toe",
+    "great toe": "great toe",
+    "thumb": "thumb",
+}
+
+
+def of_the_digit(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
+    """Read "extension" after the big toe joint as that of the big toe, where a movement of that name is known."""
+    out = list(items)
+    digit = next((_DIGITS[label] for i in context.topic.items if (label := label_of(i)) in _DIGITS), "")
+    for place, item in enumerate(items):
+        if item.kind == "structure":
+            digit = _DIGITS.get(label_of(item), "")
+        own = named(groups, "movement", f"{digit} {label_of(item)}") if digit and item.kind == "movement" else None
+        if own is not None:
+            out[place] = replace(item, senses=(own,))
+    return out

@@ -11,7 +11,7 @@ from dictate.language import deferral, heading, late, regions_named, told
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.control import Controls
 from dictate.language.frame_reader import FrameReader
-from dictate.language.items import Item, items_of, reflexes_by_muscle, second_of_pair
+from dictate.language.items import Item, items_of, of_the_digit, reflexes_by_muscle, second_of_pair
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
 from dictate.language.otherwise import OtherReading, heard_otherwise
@@ -142,6 +142,7 @@ class Reader:
         if any(item.kind in ("test", "task", "reflex") for item in items):
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
+        items = of_the_digit(items, self._groups, state.context)
         items = second_of_pair(items, self._groups, state.context, tokens)
         if any(item.value == "not_examined" for item in items):
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
@@ -158,9 +159,8 @@ class Reader:
                 context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)
                 state = replace(state, context=context)
                 if may_announce(chunk.kind):
-                    state = heading.heading(
-                        state, chunk.items, stated=False, tokens=tokens, announces=chunk.kind != "question"
-                    )
+                    announces = chunk.kind != "question" and not _is_byname(chunk.items, sentence)
+                    state = heading.heading(state, chunk.items, stated=False, tokens=tokens, announces=announces)
                 elif chunk.kind in ("history", "patient"):
                     state = heading.past_side(state, chunk.items)
                 continue
@@ -190,6 +190,8 @@ class Reader:
                     revising=revising,
                     start=start,
                 )
+                if state.context.topic_at == state.utterances:
+                    sentence = replace(sentence, topic=state.context.topic)
         return state
 
 
@@ -207,6 +209,12 @@ def _first_word(items: Sequence[Item], after: int, frame: Frame) -> int:
     first = frame.items[0].start
     own = [i.start for i in items if after <= i.start <= first and i.kind not in ("and", "but", "neutral")]
     return min([first, *own])
+
+
+def _is_byname(items: Sequence[Item], sentence: Sentence) -> bool:
+    """Whether talk only says what people call the place just named ("the big toe joint, what you call your bunion")."""
+    place = sentence.topic is not None and sentence.topic.bare and not sentence.topic.sign()
+    return place and all(item.kind == "sign" for item in items if item.is_target())
 
 
 def _section_of(state: State) -> Section | None:

@@ -207,7 +207,8 @@ _TELEGRAM_SHARE = 0.8
 
 def _telegraphic(position: int, end: int, content: Sequence[Mention]) -> bool:
     """Whether the next words are nearly all terms and values, as notes without punctuation are."""
-    if not any(m.start == position and (m.terms_named() or m.cue("negation") or m.cue("modality")) for m in content):
+    opens = [m for m in content if m.start == position]
+    if not any(m.terms_named() or m.cue("negation") or m.cue("modality") or m.cue("side") for m in opens):
         return False
     stop = min(end, position + _TELEGRAM_WORDS)
     inside = [m for m in content if position <= m.start < stop]

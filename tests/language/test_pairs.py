@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.support.brief import doubts, said
+from tests.support.reading import findings
 
 
 @pytest.mark.parametrize(
@@ -99,3 +100,34 @@ def test_what_does_not_bother_is_not_tender() -> None:
     text = "Left knee. The popliteal fossa doesn't bother you."
     assert said(text) == ["left popliteal fossa tenderness absent"]
     assert doubts(text) == [[]]
+
+
+@pytest.mark.parametrize(
+    ("text", "position"),
+    [
+        ("Valgus at thirty negative on the left, positive on the right.", "at 30"),
+        ("Valgus at zero negative on the left. Positive on the right.", ""),
+    ],
+)
+def test_the_other_side_is_tested_in_the_same_position(text: str, position: str) -> None:
+    assert said(f"Knees. {text}")[1] == f"right valgus stress test positive {position}".strip()
+
+
+@pytest.mark.parametrize("text", ["Soft tissue end feel in flexion.", "End feel in flexion is soft tissue."])
+def test_an_end_feel_is_put_on_the_movement_it_was_felt_in(text: str) -> None:
+    (finding,) = findings(f"Right elbow. Passive flexion one thirty. {text}")
+    assert (finding.degrees, finding.end_feel) == (130, "soft tissue")
+
+
+def test_two_amounts_of_one_sign_contradict_each_other() -> None:
+    assert doubts("Left knee. Trace of an effusion.\nModerate effusion.") == [[], ["conflicts"]]
+
+
+def test_a_movement_after_a_toe_is_that_of_the_toe() -> None:
+    text = "Right foot. Big toe joint. Passive extension forty."
+    assert said(text) == ["right great toe extension 40"]
+
+
+def test_what_people_call_a_place_is_no_sign_there() -> None:
+    text = "Right foot. Big toe joint now, that's what you call your bunion: tender."
+    assert said(text) == ["right first metatarsophalangeal joint tenderness present"]
