@@ -174,6 +174,32 @@ def measure_of_other_side(state: State, parts: Parts, sentence: int) -> State | 
     return replace(state, entries=(*state.entries, added), context=context)
 
 
+def positions_of_last(state: State, parts: Parts, sentence: int) -> State | None:
+    """ "Collaterals stable, that's valgus and varus at zero and thirty": the positions of what was just judged."""
+    said = any(item.is_value() for item in parts.frame.items)
+    named = {label_of(item) for item in parts.targets if item.kind == "test"}
+    if said or not parts.positions or not named or any(item.kind != "test" for item in parts.targets):
+        return None
+    judged = [
+        place
+        for place, entry in enumerate(state.entries)
+        if (entry.utterance, entry.sentence) == (state.utterances, sentence) and entry.finding.finding in named
+    ]
+    findings = [state.entries[place].finding for place in judged]
+    if {finding.finding for finding in findings} != named:
+        return None
+    if any(finding.at_degrees is not None or not finding.status for finding in findings):
+        return None
+    entries: list[Entry] = []
+    for place, entry in enumerate(state.entries):
+        each = parts.positions if place in judged else (None,)
+        entries += [
+            entry.with_finding(entry.finding.model_copy(update={"at_degrees": at})) if at is not None else entry
+            for at in each
+        ]
+    return replace(state, entries=tuple(entries))
+
+
 def in_position_of_last(state: State, parts: Parts, drafts: list[Draft], sentence: int) -> list[Draft]:
     """ "Valgus at thirty negative on the left, positive on the right": the other side was tested as the first was."""
     last = state.entries[-1] if state.entries else None

@@ -83,6 +83,9 @@ class FrameReader:
         amended = ellipsis.amend_last_test(state, parts)
         if amended is not None:
             return amended, carried
+        placed = ellipsis.positions_of_last(state, parts, number)
+        if placed is not None:
+            return placed, carried
         drafts = ellipsis.in_position_of_last(state, parts, build(parts, section=context.section), number)
         ordered = ellipsis.in_order_of_sides(state, parts)
         if ordered:

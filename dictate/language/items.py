@@ -127,6 +127,7 @@ def items_of(
     for position, mention in enumerate(mentions):
         following = mentions[position + 1] if position + 1 < len(mentions) else None
         listed = any(later.terms("test") for later in mentions[position + 1 : position + 3])
+        listed = listed or _among_tests(out)
         item = _item(
             mention,
             out[-1] if out else None,
@@ -161,6 +162,12 @@ def items_of(
             out.append(replace(item, kind="side", value=_cue_value(mention, "side")))  # "neither knee is warm"
         out += _members(item, groups)
     return [item for place, item in enumerate(out) if not _only_explains(out, place, tokens)]
+
+
+def _among_tests(before: Sequence[Item]) -> bool:
+    """Whether the last thing named before is a test: "valgus stable at thirty, varus as well"."""
+    last = next((item for item in reversed(before) if item.is_target()), None)
+    return last is not None and last.kind == "test"
 
 
 _EXPLAINS = frozenset({"that's", "which", "ie", "meaning", "aka"})  # "the snuffbox, that's the hollow at the base …"

@@ -63,6 +63,7 @@ _SIDES_BEFORE_ONE = frozenset({"left", "right", "medial", "lateral", "upper", "l
 _GOES_ON_AFTER_GRADE = frozenset(
     {"left", "right", "on", "and", "but", "both", "with", "at", "to", "out", "over", "then"}
 )
+_HIGHEST_GRADE = 5
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
 _SHARES_OF_TIME = (7, 12, 52)  # "3/7", "2/12", "6/52": days, months and weeks as they are written in notes
@@ -203,6 +204,7 @@ class NumberReader:
             roman = self._roman.get(tokens[position].norm) if position < len(tokens) else None
             if roman:
                 return self._finished(tokens, start, position + 1, float(roman), sign, comparator, graded=True)
+        graded = graded or self._is_a_grade(tokens, position)
         number = self._number(tokens, position)
         if number is None:
             return self._misheard_grade(tokens, position) if position == start else None
@@ -260,6 +262,15 @@ class NumberReader:
             graded=graded,
             misheard=misheard,
         )
+
+    def _is_a_grade(self, tokens: Sequence[Token], position: int) -> bool:
+        """Whether "a" before a number up to five makes it a grade: "eversion's a four", "quads a good five"."""
+        before = [token.norm for token in tokens[max(0, position - 2) : position]]
+        article = before[-1:] == ["a"] or (before[:1] == ["a"] and before[-1:] in (["good"], ["solid"], ["weak"]))
+        number = self._number(tokens, position) if article else None
+        if number is None or number[0] > _HIGHEST_GRADE or number[1] - position > 1:
+            return False
+        return _broken(tokens, number[1]) or _word(tokens, number[1]) in _GOES_ON_AFTER_GRADE
 
     def _misheard_grade(self, tokens: Sequence[Token], position: int) -> Quantity | None:
         """Return a grade whose digit was heard as a word ("for plus"), else None."""

@@ -131,3 +131,38 @@ def test_a_movement_after_a_toe_is_that_of_the_toe() -> None:
 def test_what_people_call_a_place_is_no_sign_there() -> None:
     text = "Right foot. Big toe joint now, that's what you call your bunion: tender."
     assert said(text) == ["right first metatarsophalangeal joint tenderness present"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Collaterals solid, that's valgus and varus at zero and thirty.", "Valgus and varus stable, at zero and thirty."],
+)
+def test_positions_may_be_told_after_the_result(text: str) -> None:
+    expected = [f"left {test} stress test negative at {at}" for test in ("valgus", "varus") for at in (0, 30)]
+    assert said(f"Left knee. {text}") == expected
+
+
+def test_a_test_with_a_position_and_no_result_takes_none() -> None:
+    assert said("Left knee. Valgus stable at zero, varus at thirty.") == ["left valgus stress test negative at 0"]
+
+
+def test_among_tests_varus_is_one_also_in_another_section() -> None:
+    text = "Left knee. Active flexion one thirty. Valgus stable at thirty, varus as well."
+    assert said(text)[1:] == [f"left {test} stress test negative at 30" for test in ("valgus", "varus")]
+
+
+def test_a_number_with_an_article_is_a_grade() -> None:
+    text = "Left ankle. Inversion's a four, pain is holding her back. Plantar flexion five."
+    assert said(text) == [
+        "left inversion strength MRC 4 limited by pain",
+        "left plantar flexion strength MRC 5",
+    ]
+
+
+def test_short_of_full_by_is_a_lack_of_extension() -> None:
+    text = "Left elbow. Actively bends to one twenty. Short of full by ten."
+    assert said(text) == ["left flexion 120", "left extension -10"]
+
+
+def test_pushing_against_the_hand_announces_strength() -> None:
+    assert said("Right elbow. Push up against my hand. Flexion five.") == ["right flexion strength MRC 5"]

@@ -110,3 +110,24 @@ def test_negations_are_no_repairs(text: str, found: list[str] | None) -> None:
 
 def test_a_verb_of_the_movement_repairs_its_value_not_its_name() -> None:
     assert said("Active extension full, no, sorry, lacks three.") == ["extension -3"]
+
+
+def test_the_reason_may_stand_before_the_right_value_and_is_doubted() -> None:
+    text = "Left hip. Abduction four, no, hang on, she was hitching her pelvis, three."
+    (finding,) = findings(text)
+    assert finding.grade is not None
+    assert finding.grade.value == "3"
+    assert [doubt.reason for doubt in finding.doubts] == ["slip_repaired"]
+
+
+def test_what_follows_a_reason_with_a_name_of_its_own_corrects_nothing() -> None:
+    text = "Left hip. Abduction four, no, hang on, she was on her side, flexion five."
+    assert said(text) == ["left abduction strength MRC 4", "left flexion strength MRC 5"]
+
+
+def test_two_answers_are_no_correction() -> None:
+    text = "Right ankle. CFL tender. Deltoid ligament, no. ATFL, no."
+    assert said(text)[1:] == [
+        "right deltoid ligament tenderness absent",
+        "right anterior talofibular ligament tenderness absent",
+    ]
