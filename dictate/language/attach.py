@@ -8,7 +8,7 @@ from dataclasses import replace
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.negation import comma_between, negate
 from dictate.language.segment import is_companion
-from dictate.language.tokens import Token
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 _SEVERITY_REACH_WORDS = 2
 _CONSUMED = frozenset(
@@ -80,6 +80,8 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
     item = items[index]
     if item.kind != "side" or item.text != "right" or not tokens[item.end - 1].break_after:
         return False
+    if _follows_left(item.start, tokens):
+        return False  # "Left, negative. Right, feel that, grade two."
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")
     alone = tokens[item.end - 1].break_after != ","
@@ -89,6 +91,14 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
         if not between & {"quantity", "status", "sign", "level", "movement", "test", "ellipsis"}:
             return True  # "Right, this is her left shoulder"
     return opens and not alone and not any(other.kind == "side" and other.value == "left" for other in items)
+
+
+def _follows_left(start: int, tokens: Sequence[Token]) -> bool:
+    """Whether the sentence before the one that starts here opens with "left"."""
+    first = start - 1
+    while first > 0 and tokens[first - 1].break_after in (NO_BREAK, COMMA):
+        first -= 1
+    return start > 0 and tokens[start - 1].break_after not in (NO_BREAK, COMMA) and tokens[first].norm == "left"
 
 
 def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:

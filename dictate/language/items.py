@@ -145,6 +145,8 @@ def items_of(
             item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
         item = _one_or_several(item)
+        if item.kind == "sign" and item.end < len(tokens) and tokens[item.end].norm in ("there", "here"):
+            item = replace(item, extra={**item.extra, "pointed": tokens[item.end].norm})
         if _points_nowhere(item, following, tokens):
             item = replace(item, kind="neutral")
         if item.kind == "compare" and _sets_beside(item, mentions[position + 1 : position + 3], out, tokens):
@@ -523,3 +525,15 @@ def of_the_digit(items: Sequence[Item], groups: Groups, context: Context) -> lis
         if own is not None:
             out[place] = replace(item, senses=(own,))
     return out
+
+
+def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
+    """Read "this knee is stable at zero" as the result of the stress test spoken of, where one was."""
+    if not any(item.kind == "test" for item in context.topic.items):
+        return list(items)
+    return [
+        replace(item, kind="status", senses=(), value="normal")
+        if label_of(item) == "stability" and item.shape == "normal" and any(i.kind == "at" for i in items[place + 1 :])
+        else item
+        for place, item in enumerate(items)
+    ]

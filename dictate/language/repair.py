@@ -268,9 +268,22 @@ def opens_with_repair(repaired: Repaired, tokens: Sequence[Token]) -> bool:
     start = next((p for p in range(len(tokens)) if p not in fillers and repaired.tokens[p].norm), len(tokens))
     if any(m.start == start and m.cue("repair") and not m.senses[0].weak for m in repaired.talk):
         return True
+    if _concedes(tokens) and not any(mention.cue("side") for mention in repaired.content):
+        return True
     return (
         start < len(tokens)
         and tokens[start].norm == "no"
         and bool(tokens[start].break_after)
         and start + 1 < len(tokens)
     )
+
+
+_AGREES = frozenset({"yes", "yeah", "ok", "okay", "oh", "well", "no", "ah", "true", "sir"})
+_CONCESSIONS = (("fair", "enough"), ("fair", "point"), ("point", "taken"), ("good", "catch"))
+
+
+def _concedes(tokens: Sequence[Token]) -> bool:
+    """Whether the speaker gives in to somebody's objection ("yes, fair enough, small effusion")."""
+    start = next((place for place, token in enumerate(tokens) if token.norm not in _AGREES), 0)
+    words = tuple(token.norm for token in tokens[start : start + 2])
+    return words in _CONCESSIONS

@@ -184,11 +184,14 @@ def _end_feel_of_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | Non
         return None
     for place in range(len(entries) - 1, max(len(entries) - 1 - _FELT_BACK, -1), -1):
         old = entries[place]
-        if new.utterance - old.utterance > _FELT_UTTERANCES or old.finding.section != finding.section:
+        if new.utterance - old.utterance > _FELT_UTTERANCES:
             return None
         if (old.finding.finding, old.finding.region) != (finding.finding, finding.region):
             continue
-        if old.finding.end_feel is not None or old.finding.side != finding.side or old.finding.degrees is None:
+        stated = finding.section in (old.finding.section, "active_motion")  # what is felt is felt passively
+        if not stated or old.finding.end_feel is not None or old.finding.side != finding.side:
+            return None
+        if old.finding.degrees is None:
             return None
         felt = old.finding.model_copy(update={"end_feel": finding.end_feel})
         return [*entries[:place], old.with_finding(felt), *entries[place + 1 :]]

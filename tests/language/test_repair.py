@@ -131,3 +131,13 @@ def test_two_answers_are_no_correction() -> None:
         "right deltoid ligament tenderness absent",
         "right anterior talofibular ligament tenderness absent",
     ]
+
+
+def test_who_gives_in_to_an_objection_corrects_what_was_said() -> None:
+    text = "Right knee. Trace of an effusion.\nI'd say more than a trace.\nYes, fair enough, moderate effusion."
+    assert said(text) == ["right effusion present moderate"]
+
+
+def test_who_gives_in_and_goes_on_to_the_other_side_corrects_nothing() -> None:
+    text = "Knees. Small effusion on the right.\nMore than that.\nFair enough, moderate effusion on the left."
+    assert said(text) == ["right effusion present mild", "left effusion present moderate"]

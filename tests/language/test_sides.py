@@ -92,3 +92,8 @@ def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
 def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
     text = "Right shoulder.\nFlexion one seventy.\nLeft flexion one ten.\nLeft abduction ninety five.\n"
     assert doubts(text + "Right abduction one seventy.\nHawkins positive.")[-1] == ["side_assumed"]
+
+
+def test_right_after_a_sentence_about_the_left_is_the_right() -> None:
+    text = "Knees. Lachman. Left, negative. Right, feel that, grade two."
+    assert [finding.split()[0] for finding in said(text)] == ["left", "right"]
