@@ -23,7 +23,7 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
     symmetrical = any(s.cue and s.cue.symmetrical for i in parts.frame.items if i.kind == "side" for s in i.senses)
     if ellipsis is not None and own and not (parts.quantities or parts.outcomes or parts.statuses):
-        return _same_of(state, own, sentence)
+        return _same_of(state, own, absolute_side(parts.side, state.context), sentence)
     if own or parts.quantities or parts.outcomes:
         return None
     status, _ = parts.status()
@@ -349,7 +349,7 @@ def _like(one: Finding, other: Finding) -> bool:
     return (one.finding, one.structure, one.section) == (other.finding, other.structure, other.section)
 
 
-def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
+def _same_of(state: State, own: list[Item], side: str, sentence: int) -> State | None:
     """ "Ankle jerks the same": what was found of the last thing of this kind is found of these too."""
     last = state.entries[-1] if state.entries else None
     if last is None:
@@ -361,12 +361,16 @@ def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
     group = [entry for entry in state.entries if entry.frame == last.frame]
     if moved:  # what was found there, on each side that was spoken of
         group = [e for e in state.entries[-2:] if e.utterance == last.utterance and _like(e.finding, last.finding)]
+    if side:
+        group = group[-1:]
     added = []
     for item in own:
         term = term_of(item)
         for entry in group:
             of_place = item.kind in ("reflex", "pulse", "structure")
             change: dict[str, object] = {"structure" if of_place else "finding": label_of(item), "replaced": []}
+            if side:
+                change["side"] = side
             if last.kind == "test":  # the result is the same; what was felt is only known of the first
                 change |= {"end_feel": None, "with_": [], "measure": None}
             finding = entry.finding.model_copy(update=change)

@@ -169,6 +169,8 @@ class NumberReader:
         ):
             return True
         following = tokens[quantity.end]
+        if tokens[quantity.end - 1].text.endswith("'s") and following.norm in _DEFINED_AS:
+            return True  # "two's what most have"
         if following.norm in ("is", "are", "was") and _word(tokens, quantity.end + 1) in _DEFINED_AS:
             return True  # "three is an operation"
         if following.norm == "out":

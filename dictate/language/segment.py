@@ -297,10 +297,12 @@ class Segmenter:
 
 
 def _says_the_same_elsewhere(items: Sequence[Item]) -> bool:
-    """Whether a value stands before "same on the left": what is the same there is a statement of its own."""
+    """Whether a value stands before "same on the left", "same for the drawer": what is the same there is a statement
+    of its own."""
     for place, item in enumerate(items[:-1]):
         pointing = item.kind == "ellipsis" and not item.role and not item.senses[0].weak
-        if pointing and items[place + 1].kind == "side" and any(i.is_value() for i in items[:place]):
+        elsewhere = items[place + 1].kind == "side" or items[place + 1].is_target()
+        if pointing and elsewhere and any(i.is_value() for i in items[:place]):
             return True
     return False
 

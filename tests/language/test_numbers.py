@@ -126,6 +126,7 @@ def test_signs(said: str, sign: int) -> None:
         "the right one normal",
         "so is the outer one",
         "twenty a day",
+        "two's what most have",
         "three times a week",
         "ten per day",
         "limping for 3/12",

@@ -166,3 +166,17 @@ def test_short_of_full_by_is_a_lack_of_extension() -> None:
 
 def test_pushing_against_the_hand_announces_strength() -> None:
     assert said("Right elbow. Push up against my hand. Flexion five.") == ["right flexion strength MRC 5"]
+
+
+def test_the_same_for_another_test_is_a_second_finding_on_the_side_said() -> None:
+    text = "Left elbow. Cozen's negative, same for Mill's. Cozen's negative, so was Mill's on the right."
+    assert said(text) == ["left cozen test negative", "left mill test negative", "right mill test negative"]
+
+
+def test_is_not_before_a_movement_with_its_number_is_of_the_place_before() -> None:
+    text = "left elbow medial epicondyle is tender olecranon isn't flexion one thirty"
+    assert said(text) == [
+        "left medial epicondyle tenderness present",
+        "left olecranon tenderness absent",
+        "left flexion 130",
+    ]
