@@ -81,13 +81,13 @@ class MentionFinder:
                 content.append(Mention(start, end, meaning))
         quantities = self._numbers.quantities(tokens)
         content = _without_fillers(tokens, content, talk, regions)
-        content = _without_verbs(tokens, content, {quantity.start for quantity in quantities})
+        here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
+        content = _without_verbs(tokens, content, {quantity.start for quantity in quantities}, here)
         content = self._with_side_inside(tokens, content)
         content = [_numbered(mention, quantities) for mention in content]
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
-        here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = longest_first(_at_home(content, here))
         return content, _outside_terms(longest_first(talk), content)
 
@@ -181,6 +181,9 @@ def _without_fillers(
             )
             hesitates = any(m.end == mention.start and m.terms("movement") for m in content)
             hesitates = hesitates and not tokens[mention.start - 1].break_after  # "flexion er one ten"
+            ends = {mention.end, *(m.end for m in content if m.start == mention.end and m.cue("modality"))}
+            named = (s for m in content if m.start in ends for s in m.terms("movement") if s.term)
+            hesitates = hesitates or any("rotation" not in s.term.label for s in named if s.term)  # "er flexion …"
             if elsewhere or hesitates or tokens[mention.start].break_after:
                 continue
         kept.append(mention)
@@ -189,17 +192,22 @@ def _without_fillers(
 
 # Short for a movement, and an everyday verb: the movement only right before its number ("abd 30, add 15").
 _ALSO_VERBS = frozenset({"add"})
+# Short for a test of one region, and an everyday word: the test only where that region is examined.
+_EVERYDAY = frozenset({"tilt", "squeeze"})
 
 
-def _without_verbs(tokens: Sequence[Token], content: list[Mention], numbers: Set[int]) -> list[Mention]:
-    """Drop a term whose one word is an everyday verb, unless a number stands right behind it in the same clause."""
-    return [
-        mention
-        for mention in content
-        if mention.end - mention.start > 1
-        or tokens[mention.start].text not in _ALSO_VERBS
-        or (mention.end in numbers and not tokens[mention.start].break_after)
-    ]
+def _without_verbs(
+    tokens: Sequence[Token], content: list[Mention], numbers: Set[int], regions: frozenset[str]
+) -> list[Mention]:
+    """Drop terms whose one word is an everyday one, where nothing supports that the term is meant."""
+    kept = []
+    for mention in content:
+        word = tokens[mention.start].text if mention.end - mention.start == 1 and mention.terms() else ""
+        numbered = mention.end in numbers and not tokens[mention.start].break_after
+        home = any(sense.term and regions & set(sense.term.regions) for sense in mention.terms())
+        if (word not in _ALSO_VERBS or numbered) and (word not in _EVERYDAY or home):
+            kept.append(mention)
+    return kept
 
 
 def _at_home(mentions: list[Mention], regions: frozenset[str]) -> list[Mention]:

@@ -61,7 +61,9 @@ def test_er_and_add_in_notes() -> None:
     assert said(text) == [f"left {movement}" for movement in movements]
 
 
-@pytest.mark.parametrize("text", ["Active flexion er one ten.", "I'd add, active flexion one ten."])
+@pytest.mark.parametrize(
+    "text", ["Active flexion er one ten.", "Er active flexion one ten.", "I'd add, active flexion one ten."]
+)
 def test_er_and_add_that_are_no_movements(text: str) -> None:
     assert said(f"Left hip. {text}") == ["left flexion 110"]
 
@@ -123,3 +125,9 @@ def test_a_level_after_a_list_of_processes_is_one_of_them() -> None:
 def test_what_is_given_to_you_is_stated() -> None:
     text = "Left knee. The left quad's a four out of five, and it does give you pain."
     assert said(text) == ["left quadriceps strength MRC 4 with pain"]
+
+
+def test_an_everyday_word_is_a_test_only_where_its_region_is_examined() -> None:
+    assert said("Right ankle. Tilt negative.") == ["right talar tilt negative"]
+    assert said("Right knee. Tilt is negative.") == []
+    assert said("Right hip. Squeeze negative.") == ["adductor squeeze test negative"]
