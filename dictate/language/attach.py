@@ -8,7 +8,7 @@ from dataclasses import replace
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.negation import comma_between, negate
 from dictate.language.segment import is_companion
-from dictate.language.tokens import Token
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 _SEVERITY_REACH_WORDS = 2
 _CONSUMED = frozenset(
@@ -80,6 +80,8 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
     item = items[index]
     if item.kind != "side" or item.text != "right" or not tokens[item.end - 1].break_after:
         return False
+    if _follows_left(item.start, tokens):
+        return False  # "Left, negative. Right, feel that, grade two."
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")
     alone = tokens[item.end - 1].break_after != ","
@@ -89,6 +91,14 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
         if not between & {"quantity", "status", "sign", "level", "movement", "test", "ellipsis"}:
             return True  # "Right, this is her left shoulder"
     return opens and not alone and not any(other.kind == "side" and other.value == "left" for other in items)
+
+
+def _follows_left(start: int, tokens: Sequence[Token]) -> bool:
+    """Whether the sentence before the one that starts here opens with "left"."""
+    first = start - 1
+    while first > 0 and tokens[first - 1].break_after in (NO_BREAK, COMMA):
+        first -= 1
+    return start > 0 and tokens[start - 1].break_after not in (NO_BREAK, COMMA) and tokens[first].norm == "left"
 
 
 def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:
@@ -181,7 +191,9 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
             items[index] = replace(item, role="position")
         elif before and before.kind in ("and", "quantity") and index >= 2:
             earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
-            listed = before.kind == "and" or not comma_between(tokens, earlier, item)
+            host = next((i for i in reversed(items[: index - 1]) if i.kind not in ("at", "neutral", "side")), None)
+            result = before.kind == "quantity" and host is not None and host.kind == "movement"  # "at ninety, thirty"
+            listed = before.kind == "and" or not (result or comma_between(tokens, earlier, item))
             if earlier.role == "position" and earlier.kind == "quantity" and listed:
                 items[index] = replace(item, role="position")
                 _take_movement(items, index, tokens)
@@ -283,6 +295,9 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
             candidate = items[target]
             if candidate.kind == "sign" and is_companion(candidate):
                 items[target] = replace(candidate, role="with", value=label_of(candidate))
+            elif _names_a_pain(items, target):
+                if _HIS & {token.norm for token in tokens[item.start : candidate.start]}:
+                    items[target] = replace(candidate, role="circumstance")  # "positive with his groin pain"
             elif (
                 candidate.kind == "movement"
                 and items[target - 1].role == "with"
@@ -293,6 +308,22 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
                 )  # "extension thirty, with pain on the extension"
             elif candidate.kind not in ("and", "severity", "neutral", "hedge", "every", "negation", "place"):
                 break
+
+
+_HIS = frozenset({"his", "her", "their", "your", "usual", "familiar", "known", "typical"})  # the pain complained of
+
+
+def _names_a_pain(items: Sequence[Item], place: int) -> bool:
+    """Whether a part of the body only says which pain it is that comes along ("her usual calf pain")."""
+    item, following = items[place], items[place + 1] if place + 1 < len(items) else None
+    at_large = item.kind == "region" or (item.kind == "structure" and _is_at_large(item))
+    along = following is not None and following.kind == "sign" and following.start == item.end
+    return at_large and along and following is not None and is_companion(following)
+
+
+def _is_at_large(item: Item) -> bool:
+    """Whether it is a part of the body at large rather than what a test is of."""
+    return any(sense.term and sense.term.part in ("area", "skin", None) for sense in item.senses)
 
 
 def _named_before(items: Sequence[Item], index: int, movement: Item) -> bool:

@@ -28,7 +28,7 @@ def is_strength(parts: Parts, section: str | None) -> bool:
     if any(quantity.comparator for quantity in parts.quantities):
         return False  # "at least five" is no grade
     grade = parts.grade_quantity
-    if grade and (grade.out_of == 5 or grade.plus_minus):
+    if grade and (grade.out_of == 5 or grade.plus_minus or (grade.graded and parts.of("movement"))):
         signs = [sign for sign in parts.of("sign") if not is_companion(sign)]
         return not signs or grade.out_of == 5
     resisted = parts.modality == "resisted_motion" or (parts.modality is None and section == "resisted_motion")

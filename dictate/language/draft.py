@@ -186,7 +186,7 @@ def parts_of(
     elif inherited and any(item.kind == "some" for item in items):
         targets = tuple(replace(i, negated=False) for i in topic.items) if topic.sign() else ()
     elif inherited and _says_something(items) and _fits(topic, items):
-        targets = topic.items
+        targets = tuple(replace(i, negated=False, unable=False) for i in topic.items) if _judged(items) else topic.items
     elif targets and any(item.kind == "quantity" for item in items) and _leans(targets, topic, items):
         targets = topic.items + targets  # "… right forty and it hurts"
     elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
@@ -201,9 +201,8 @@ def parts_of(
         targets and all(item.kind == "level" for item in targets)
     ):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
-    sides = [
-        item.value for item in items if item.kind == "side" and not item.role and not _closes_a_list(item, targets)
-    ]
+    named = [item for item in items if item.kind == "side" and not item.role]
+    sides = [item.value for item in named if not _closes_a_list(item, targets, items)]
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
         modality = topic.modality
@@ -228,6 +227,11 @@ def parts_of(
         strength_topic=topic.strength,
         asked=topic.sign(),
     )
+
+
+def _judged(items: tuple[Item, ...]) -> bool:
+    """Whether a frame says itself how it is: what was denied before is then not denied again ("the right is fine")."""
+    return any(item.kind in ("status", "outcome", "quantity") and not item.role for item in items)
 
 
 def _reached(topic: Topic) -> bool:
@@ -313,7 +317,7 @@ def _same_again(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]
         return not {label_of(item) for item in targets} & _OF_THE_JOINT
     if before is not None:
         return turned and {label_of(item) for item in targets} == {label_of(before)}
-    return topic.bare and all(item.shape != "name" for item in targets)
+    return topic.bare and targets[0].shape != "name"
 
 
 def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
@@ -376,8 +380,10 @@ def _says_something(items: tuple[Item, ...]) -> bool:
     )
 
 
-def _closes_a_list(item: Item, targets: tuple[Item, ...]) -> bool:
+def _closes_a_list(item: Item, targets: tuple[Item, ...], items: tuple[Item, ...]) -> bool:
     """Whether "both" sums up two things just named, rather than two sides ("Hawkins and Neer both positive")."""
+    if any(other.kind == "region" and other.start == item.end for other in items):
+        return False  # "two plus both feet"
     if item.text not in ("both", "either", "in either", "neither", "in both"):
         return False
     before = [target for target in targets if target.end <= item.start]

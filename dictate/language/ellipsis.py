@@ -23,7 +23,7 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
     symmetrical = any(s.cue and s.cue.symmetrical for i in parts.frame.items if i.kind == "side" for s in i.senses)
     if ellipsis is not None and own and not (parts.quantities or parts.outcomes or parts.statuses):
-        return _same_of(state, own, sentence)
+        return _same_of(state, own, absolute_side(parts.side, state.context), sentence)
     if own or parts.quantities or parts.outcomes:
         return None
     status, _ = parts.status()
@@ -174,6 +174,45 @@ def measure_of_other_side(state: State, parts: Parts, sentence: int) -> State | 
     return replace(state, entries=(*state.entries, added), context=context)
 
 
+def positions_of_last(state: State, parts: Parts, sentence: int) -> State | None:
+    """ "Collaterals stable, that's valgus and varus at zero and thirty": the positions of what was just judged."""
+    said = any(item.is_value() for item in parts.frame.items)
+    named = {label_of(item) for item in parts.targets if item.kind == "test"}
+    if said or not parts.positions or not named or any(item.kind != "test" for item in parts.targets):
+        return None
+    judged = [
+        place
+        for place, entry in enumerate(state.entries)
+        if (entry.utterance, entry.sentence) == (state.utterances, sentence) and entry.finding.finding in named
+    ]
+    findings = [state.entries[place].finding for place in judged]
+    if {finding.finding for finding in findings} != named:
+        return None
+    if any(finding.at_degrees is not None or not finding.status for finding in findings):
+        return None
+    entries: list[Entry] = []
+    for place, entry in enumerate(state.entries):
+        each = parts.positions if place in judged else (None,)
+        entries += [
+            entry.with_finding(entry.finding.model_copy(update={"at_degrees": at})) if at is not None else entry
+            for at in each
+        ]
+    return replace(state, entries=tuple(entries))
+
+
+def in_position_of_last(state: State, parts: Parts, drafts: list[Draft], sentence: int) -> list[Draft]:
+    """ "Valgus at thirty negative on the left, positive on the right": the other side was tested as the first was."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or not parts.inherited or (last.utterance, last.sentence) != (state.utterances, sentence):
+        return drafts
+    before = [entry for entry in state.entries if entry.frame == last.frame and entry.finding.at_degrees is not None]
+    side = absolute_side(parts.side, state.context)
+    if len(before) != 1 or parts.positions or side not in ("left", "right") or before[0].finding.side in (side, None):
+        return drafts
+    same = before[0].finding
+    return [replace(d, at_degrees=same.at_degrees) if d.finding == same.finding else d for d in drafts]
+
+
 def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int) -> State:
     """Give a side said at the end of a list to the members before it that had none of their own."""
     side = absolute_side(parts.side, state.context)
@@ -310,7 +349,7 @@ def _like(one: Finding, other: Finding) -> bool:
     return (one.finding, one.structure, one.section) == (other.finding, other.structure, other.section)
 
 
-def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
+def _same_of(state: State, own: list[Item], side: str, sentence: int) -> State | None:
     """ "Ankle jerks the same": what was found of the last thing of this kind is found of these too."""
     last = state.entries[-1] if state.entries else None
     if last is None:
@@ -322,12 +361,16 @@ def _same_of(state: State, own: list[Item], sentence: int) -> State | None:
     group = [entry for entry in state.entries if entry.frame == last.frame]
     if moved:  # what was found there, on each side that was spoken of
         group = [e for e in state.entries[-2:] if e.utterance == last.utterance and _like(e.finding, last.finding)]
+    if side:
+        group = group[-1:]
     added = []
     for item in own:
         term = term_of(item)
         for entry in group:
             of_place = item.kind in ("reflex", "pulse", "structure")
             change: dict[str, object] = {"structure" if of_place else "finding": label_of(item), "replaced": []}
+            if side:
+                change["side"] = side
             if last.kind == "test":  # the result is the same; what was felt is only known of the first
                 change |= {"end_feel": None, "with_": [], "measure": None}
             finding = entry.finding.model_copy(update=change)

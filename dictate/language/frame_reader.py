@@ -9,7 +9,7 @@ from dictate.contract import Doubt
 from dictate.language import ellipsis
 from dictate.language import topic as topics
 from dictate.language.build import build
-from dictate.language.draft import Draft, Topic, parts_of
+from dictate.language.draft import Draft, Parts, Topic, parts_of
 from dictate.language.heading import remember_side
 from dictate.language.repair import Repaired
 from dictate.language.resolve import Resolver, Sentence, absolute_side
@@ -20,6 +20,7 @@ from dictate.language.state import Entry, State
 from dictate.language.tokens import Token
 from dictate.language.trust import (
     after_other_talk,
+    announced_test,
     doubt_stranger,
     doubt_subject,
     is_loose,
@@ -73,8 +74,11 @@ class FrameReader:
         after_talk = after_other_talk(context, state.utterances)
         if after_talk and is_past(repaired.tokens, frame):
             return state, sentence.side
-        fresh = context.topic_at == state.utterances or turns_here(repaired.tokens, frame, context)
-        topic = Topic() if after_talk and not fresh else context.topic
+        turned = turns_here(repaired.tokens, frame, context)
+        fresh = turned or context.topic_at == state.utterances
+        fresh = fresh or (context.topic.bare and context.topic == sentence.topic)  # "big toe, that's the …: tender"
+        announced = after_talk and not fresh and announced_test(frame, context)
+        topic = Topic() if after_talk and not fresh and not announced else context.topic
         near = self.resolver.near(context.region)
         parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
@@ -92,7 +96,15 @@ class FrameReader:
         amended = ellipsis.amend_last_test(state, parts)
         if amended is not None:
             return amended, carried
-        drafts = build(parts, section=context.section)
+        placed = ellipsis.positions_of_last(state, parts, number)
+        if placed is not None:
+            return placed, carried
+        drafts = ellipsis.in_position_of_last(state, parts, build(parts, section=context.section), number)
+        for draft in drafts if announced else ():
+            draft.doubts.append(("incomplete", "no test was named; taken for the one spoken of before", None))
+        for draft in drafts:
+            if draft.finding == "tenderness" and draft.status == "present" and not draft.structure and _points(parts):
+                draft.doubts.append(("incomplete", "where it is tender was pointed at, not said", None))
         ordered = ellipsis.in_order_of_sides(state, parts)
         if ordered:
             drafts = [draft for each in ordered for draft in build(each, section=context.section)]
@@ -106,6 +118,9 @@ class FrameReader:
         if after_talk and not parts.side:
             drafts = [draft for draft in drafts if not is_loose(draft)]
         state = replace(state, context=topics.next_topic(state, parts, drafts))
+        if drafts and parts.inherited and (turned or announced):  # what was taught of is now examined
+            examined = replace(state.context, topic_at=state.utterances, topic=replace(topic, bare=False))
+            state = replace(state, context=examined)
         state = topics.list_targets(state, parts, drafts, number)
         state = topics.name_list(state, parts, drafts)
         drafts = drafts if others else expand(drafts, parts, context, sentence, self.resolver)
@@ -159,6 +174,11 @@ class FrameReader:
             for entry in state.entries[len(before.entries) :]
         ]
         return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
+
+
+def _points(parts: Parts) -> bool:
+    """Whether only "there" or "here" says where something is."""
+    return any(item.extra.get("pointed") for item in parts.frame.items)
 
 
 def _measured(frame: Frame) -> bool:

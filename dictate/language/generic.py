@@ -77,6 +77,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _order(tokens, start, end, by_start)
         spans += _asked(tokens, start, end, content)
         spans += _indefinite(tokens, start, end, content)
+        spans += _any_tissue(tokens, start, end, content)
         spans += _any_joint(tokens, start, end, content)
         spans += _anything_of_a_kind(tokens, start, end)
         spans += _any_of_it(tokens, start, end, content)
@@ -119,17 +120,19 @@ def _second_person(
             return [(place, end, "teaching")]
         if not following or following in _YOU_STATES or following.startswith("'"):
             continue
-        if following in _YOU_MOVE and _so_far(place, end, by_start):
+        if following in _YOU_MOVE and _so_far(tokens, place, end, by_start):
             continue
         asked = tokens[start].norm == "for"  # "for stiffness you test external rotation"
         return [(start if asked else place, end, "teaching")]
     return []
 
 
-def _so_far(place: int, end: int, by_start: dict[int, Mention]) -> bool:
+def _so_far(tokens: Sequence[Token], place: int, end: int, by_start: dict[int, Mention]) -> bool:
     """Whether "you get a hundred degrees of flexion", "you straighten fully": said of this patient, now."""
     inside = [mention for start, mention in by_start.items() if place < start < end]
     if any(mention.shaped("normal") and mention.terms("movement") for mention in inside):
+        return True
+    if any(m.quantity and _norms(tokens, m.start - 3, m.start) == ["as", "far", "as"] for m in inside):
         return True
     degrees = any(m.quantity and m.quantity.unit == "deg" for m in inside)
     arrived = any(m.quantity and m.quantity.to_value is None and m.quantity.value >= _LEAST_ANGLE for m in inside)
@@ -198,6 +201,25 @@ def _indefinite(
             continue
         spans.append((mention.start - 1, end, "teaching"))
     return spans
+
+
+_STATES = frozenset({"intact", "normal", "healthy", "torn", "ruptured", "stable", "loose", "lax", "inflamed"})
+
+
+def _any_tissue(
+    tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
+) -> list[tuple[int, int, str]]:
+    """ "An intact ligament stops with a knock": what such a thing does, said of any."""
+    place = start
+    while place < end and tokens[place].norm in _OPENERS:
+        place += 1
+    if _norms(tokens, place, place + 1) not in (["a"], ["an"]) or place + 3 > end:
+        return []
+    noun = next((m.end for m in content if m.start <= place + 2 < m.end), place + 3)
+    state = tokens[place + 1].norm in _STATES
+    goes_on = noun < end and not tokens[noun - 1].break_after
+    measured = any(m.quantity or m.cue("side") for m in content if start <= m.start < end and m.end > noun)
+    return [(start, end, "teaching")] if state and goes_on and not measured else []
 
 
 def _any_joint(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:

@@ -47,7 +47,8 @@ def heading(
         context = replace(context, topic=Topic(items=named, bare=True), topic_at=state.utterances)
     elif not stated and announces:
         named = tuple(i for i in items if i.is_target() and i.kind != "structure")
-        if named:
+        kept = context.topic.bare and any(i.kind == "test" for i in context.topic.items)
+        if named and not (kept and all(i.kind == "attribute" for i in named)):
             context = replace(context, topic=Topic(items=named, bare=True))
     visited = state.visited
     if context.section and context.section not in visited:

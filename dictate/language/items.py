@@ -127,6 +127,7 @@ def items_of(
     for position, mention in enumerate(mentions):
         following = mentions[position + 1] if position + 1 < len(mentions) else None
         listed = any(later.terms("test") for later in mentions[position + 1 : position + 3])
+        listed = listed or _among_tests(out)
         item = _item(
             mention,
             out[-1] if out else None,
@@ -144,6 +145,12 @@ def items_of(
             item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
         item = _one_or_several(item)
+        if item.kind == "sign" and item.end < len(tokens) and tokens[item.end].norm in ("there", "here"):
+            item = replace(item, extra={**item.extra, "pointed": tokens[item.end].norm})
+        if _points_nowhere(item, following, tokens):
+            item = replace(item, kind="neutral")
+        if item.kind == "compare" and _sets_beside(item, mentions[position + 1 : position + 3], out, tokens):
+            item = replace(item, kind="but")
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
         grade = _GRADES.get(item.text) if section == "resisted_motion" and item.kind == "every" else None
@@ -159,8 +166,14 @@ def items_of(
     return [item for place, item in enumerate(out) if not _only_explains(out, place, tokens)]
 
 
+def _among_tests(before: Sequence[Item]) -> bool:
+    """Whether the last thing named before is a test: "valgus stable at thirty, varus as well"."""
+    last = next((item for item in reversed(before) if item.is_target()), None)
+    return last is not None and last.kind == "test"
+
+
 _EXPLAINS = frozenset({"that's", "which", "ie", "meaning", "aka"})  # "the snuffbox, that's the hollow at the base …"
-_LANDMARK = frozenset({"above", "below", "beneath", "beside", "behind", "near"})
+_LANDMARK = frozenset({"above", "below", "beneath", "beside", "behind", "near", "under", "underneath"})
 
 
 def _only_explains(items: Sequence[Item], place: int, tokens: Sequence[Token]) -> bool:
@@ -182,6 +195,34 @@ def _only_explains(items: Sequence[Item], place: int, tokens: Sequence[Token]) -
     named = any(other.kind in ("structure", "test") for other in items[:place])
     judged = following is not None and following.kind in ("sign", "status", "negation", "quantity", "outcome")
     return named and not judged and bool(words) and words[0] in _EXPLAINS and len(words) <= 6
+
+
+def _points_nowhere(item: Item, following: Mention | None, tokens: Sequence[Token]) -> bool:
+    """Whether words that often point at something do not here: "the same ankle", "the other side of the tendon",
+    "the tendon below it"."""
+    after = tokens[item.end].norm if item.end < len(tokens) and not tokens[item.end - 1].break_after else ""
+    if item.kind == "ellipsis" and item.text in ("same", "the same"):
+        named = following is not None and following.start == item.end and following.shaped("region")
+        return bool(after) and (bool(named) or after in _NOT_COPIED)
+    if item.kind == "side" and item.value in ("other", "same"):
+        return after == "of"
+    before = tokens[item.start - 1] if item.start else None
+    return item.kind == "pronoun" and before is not None and not before.break_after and before.norm in _LANDMARK
+
+
+_NOT_COPIED = frozenset({"spot", "place", "day", "time", "one"})  # "that's the same spot": nothing is copied
+_SET_BESIDE = ("against", "as against", "versus", "vs", "compared with", "compared to", "in comparison with")
+
+
+def _sets_beside(item: Item, following: Sequence[Mention], before: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether "one ten right versus ninety left" sets two values beside each other, rather than saying by how much
+    they differ: a number stands on both sides of the word."""
+    if item.text not in _SET_BESIDE or not following or any(t.break_after for t in tokens[item.end - 1 : item.end]):
+        return False
+    sided = following[0].cue("side") is not None and len(following) > 1
+    counted = following[1] if sided else following[0]
+    near = counted.start - (following[0].end if sided else item.end) <= 1
+    return counted.quantity is not None and near and any(i.kind == "quantity" for i in before[-3:])
 
 
 def _one_or_several(item: Item) -> Item:
@@ -419,3 +460,80 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
         if testing or (context.section != "resisted_motion" and quantity.value <= highest):
             out[place] = replace(item, kind="reflex", senses=(sense,))
     return out
+
+
+_OPPOSITE_PLACE = {"medial": "lateral", "lateral": "medial", "anterior": "posterior", "posterior": "anterior"}
+_BETWEEN_A_PAIR = frozenset({"sign", "status", "negation", "and", "but", "side", "severity", "neutral", "pronoun"})
+
+
+def second_of_pair(items: Sequence[Item], groups: Groups, context: Context, tokens: Sequence[Token]) -> list[Item]:
+    """Read "lateral" as the place that makes a pair with the one named before: "medial joint line tender, lateral not".
+
+    An adverb ("positive laterally") says where something is of the thing named, and names no other.
+    """
+    out = list(items)
+    for place, item in enumerate(items):
+        if item.kind != "place" or item.value not in _OPPOSITE_PLACE or not _is_adjective(item):
+            continue
+        following = items[place + 1] if place + 1 < len(items) else None
+        if following is not None and following.start == item.end and following.is_target() and following.kind != "sign":
+            continue
+        first = next((i for i in reversed(out[:place]) if i.kind not in _BETWEEN_A_PAIR), None)
+        if first is not None and (first.kind != "structure" or _joined_closely(first, item, out[:place], tokens)):
+            continue
+        if first is None:
+            first = next((i for i in context.topic.items if i.kind == "structure"), None)
+        words = label_of(first).split() if first is not None else []
+        other = _OPPOSITE_PLACE[item.value]
+        if first is None or other not in words:
+            continue
+        label = " ".join(item.value if word == other else word for word in words)
+        term = next((sense.term for sense in first.senses if sense.term), None)
+        sense = named(groups, "structure", label, term.regions if term else ())
+        if sense is not None:
+            out[place] = replace(item, kind="structure", senses=(sense,), value="")
+    return out
+
+
+def _is_adjective(item: Item) -> bool:
+    words = [word for word in item.text.split() if word != "the"]
+    return words in ([item.value], [item.value, "side"]) or (len(words) > 1 and words[-1] == "one")
+
+
+def _joined_closely(first: Item, item: Item, before: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether nothing parts the two: neither a break nor a word that says something of the first or joins."""
+    between = [i for i in before if i.start >= first.end and i.kind != "neutral"]
+    return not between and not any(token.break_after for token in tokens[first.end - 1 : item.start])
+
+
+# What "extension" and the like are of, once one of these was named: no movement of the whole foot or hand.
+_DIGITS = {
+    "first metatarsophalangeal joint": "great toe",
+    "great toe": "great toe",
+    "thumb": "thumb",
+}
+
+
+def of_the_digit(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
+    """Read "extension" after the big toe joint as that of the big toe, where a movement of that name is known."""
+    out = list(items)
+    digit = next((_DIGITS[label] for i in context.topic.items if (label := label_of(i)) in _DIGITS), "")
+    for place, item in enumerate(items):
+        if item.kind == "structure":
+            digit = _DIGITS.get(label_of(item), "")
+        own = named(groups, "movement", f"{digit} {label_of(item)}") if digit and item.kind == "movement" else None
+        if own is not None:
+            out[place] = replace(item, senses=(own,))
+    return out
+
+
+def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
+    """Read "this knee is stable at zero" as the result of the stress test spoken of, where one was."""
+    if not any(item.kind == "test" for item in context.topic.items):
+        return list(items)
+    return [
+        replace(item, kind="status", senses=(), value="normal")
+        if label_of(item) == "stability" and item.shape == "normal" and any(i.kind == "at" for i in items[place + 1 :])
+        else item
+        for place, item in enumerate(items)
+    ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, replace
 
 from dictate.language.numbers import NumberReader, Quantity
@@ -79,14 +79,15 @@ class MentionFinder:
                 talk.append(Mention(start, end, steering))
             if meaning:
                 content.append(Mention(start, end, meaning))
-        content = _without_fillers(tokens, content, talk, regions)
-        content = self._with_side_inside(tokens, content)
         quantities = self._numbers.quantities(tokens)
+        content = _without_fillers(tokens, content, talk, regions)
+        here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
+        content = _without_verbs(tokens, content, {quantity.start for quantity in quantities}, here)
+        content = self._with_side_inside(tokens, content)
         content = [_numbered(mention, quantities) for mention in content]
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
-        here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = longest_first(_at_home(content, here))
         return content, _outside_terms(longest_first(talk), content)
 
@@ -107,9 +108,10 @@ class MentionFinder:
         joining = {p for m in talk if m.cue("repair") for p in range(m.start, m.end)}
         joining |= {p for p, token in enumerate(tokens) if token.norm in _JOINERS}
         added: list[Mention] = []
-        for mention in found:
-            if not (mention.terms_named() and mention.end - mention.start >= 2):
-                continue
+        several = [m for m in found if m.terms_named() and m.end - m.start >= 2]
+        for mention in several:
+            if any(m.start == mention.start and m.end > mention.end for m in several):
+                continue  # "first and fifth metatarsal heads": heads, not the bones
             noun = [token.norm for token in tokens[mention.start + 1 : mention.end]]
             head = [tokens[mention.end - 1].norm]
             position = mention.start - 1
@@ -169,8 +171,8 @@ def _without_fillers(
 ) -> list[Mention]:  # fmt: skip
     """Drop what only seems to name something.
 
-    A term whose one word fills a pause: "er" before a comma, or where no joint near has such a movement. A side or
-    joint of the examiner: "use both hands", "my left hand".
+    A term whose one word fills a pause: "er" before a comma, behind the movement that its number is said of, or where
+    no joint near has such a movement. A side or joint of the examiner: "use both hands", "my left hand".
     """
     own = [(m.start, m.end) for m in talk if m.cue("own_hand")]
     fillers = {m.start for m in talk if m.cue("filler") and m.end - m.start == 1}
@@ -183,9 +185,34 @@ def _without_fillers(
             elsewhere = bool(regions) and all(
                 s.term and s.term.regions and not regions & set(s.term.regions) for s in terms
             )
-            if elsewhere or tokens[mention.start].break_after:
+            hesitates = any(m.end == mention.start and m.terms("movement") for m in content)
+            hesitates = hesitates and not tokens[mention.start - 1].break_after  # "flexion er one ten"
+            ends = {mention.end, *(m.end for m in content if m.start == mention.end and m.cue("modality"))}
+            named = (s for m in content if m.start in ends for s in m.terms("movement") if s.term)
+            hesitates = hesitates or any("rotation" not in s.term.label for s in named if s.term)  # "er flexion …"
+            if elsewhere or hesitates or tokens[mention.start].break_after:
                 continue
         kept.append(mention)
+    return kept
+
+
+# Short for a movement, and an everyday verb: the movement only right before its number ("abd 30, add 15").
+_ALSO_VERBS = frozenset({"add"})
+# Short for a test of one region, and an everyday word: the test only where that region is examined.
+_EVERYDAY = frozenset({"tilt", "squeeze"})
+
+
+def _without_verbs(
+    tokens: Sequence[Token], content: list[Mention], numbers: Set[int], regions: frozenset[str]
+) -> list[Mention]:
+    """Drop terms whose one word is an everyday one, where nothing supports that the term is meant."""
+    kept = []
+    for mention in content:
+        word = tokens[mention.start].text if mention.end - mention.start == 1 and mention.terms() else ""
+        numbered = mention.end in numbers and not tokens[mention.start].break_after
+        home = any(sense.term and regions & set(sense.term.regions) for sense in mention.terms())
+        if (word not in _ALSO_VERBS or numbered) and (word not in _EVERYDAY or home):
+            kept.append(mention)
     return kept
 
 

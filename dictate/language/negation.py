@@ -34,14 +34,16 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
         while target < len(items) and items[target].kind in _PASSED:
             target += 1
         reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
-        if not reach or items[target].kind not in _NEGATABLE or _ends_with_comma(tokens, item):
+        ends = _ends_with_comma(tokens, item) or _is_of_place_before(items, index, target, tokens)
+        if not reach or items[target].kind not in _NEGATABLE or ends:
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
             turned = any(i.kind == "side" for i in items[max(0, index - 2) : index])
             spoken_of = index > 0 and (
                 items[index - 1].is_target() or (turned and items[index - 1].kind in ("pronoun", "side"))
             )
-            after_target = spoken_of and (target >= len(items) or _ends_with_comma(tokens, item))
+            after_target = spoken_of and (target >= len(items) or ends)
+            after_target = after_target and not _of_a_verb(tokens, item)
             if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
                 value = "not_examined" if items[index - 1].kind == "test" else "reduced"
                 items[index] = replace(item, kind="status", value=value, unable=True)
@@ -58,6 +60,24 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if first.kind in ("status", "outcome"):
             continue
         _spread_negation(items, target, tokens)
+
+
+_IS_NOT = frozenset({"is", "are", "not"})
+
+
+def _is_of_place_before(items: Sequence[Item], index: int, target: int, tokens: Sequence[Token]) -> bool:
+    """Whether "isn't" is said of the place right before it, and what follows has a value of its own: "the tendon is
+    tender both malleoli aren't dorsiflexion fifteen"."""
+    if not 0 < index < target < len(items) or items[index - 1].kind != "structure":
+        return False
+    words = {token.norm for token in tokens[items[index - 1].end : items[index].end] if token.norm}
+    return words <= _IS_NOT and items[target].kind in ("movement", "test") and _has_value_after(items, target, tokens)
+
+
+def _of_a_verb(tokens: Sequence[Token], item: Item) -> bool:
+    """Whether the negation is that of a verb behind it, known or not: "you didn't expect that"."""
+    auxiliary = bool({token.norm for token in tokens[item.start : item.end]} & {"do", "does", "did"})
+    return auxiliary and item.end < len(tokens) and not tokens[item.end - 1].break_after
 
 
 def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]) -> bool:

@@ -63,8 +63,11 @@ _SIDES_BEFORE_ONE = frozenset({"left", "right", "medial", "lateral", "upper", "l
 _GOES_ON_AFTER_GRADE = frozenset(
     {"left", "right", "on", "and", "but", "both", "with", "at", "to", "out", "over", "then"}
 )
+_HIGHEST_GRADE = 5
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
+_SHARES_OF_TIME = (7, 12, 52)  # "3/7", "2/12", "6/52": days, months and weeks as they are written in notes
+_TIMES = frozenset({"hour", "day", "night", "week", "month", "year"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,6 +140,8 @@ class NumberReader:
             return True  # "grade two lateral sprain" grades an injury, and nothing that was tested
         if quantity.out_of in (6, 100) and not quantity.plus_minus:
             return True  # "three out of six" counts tests
+        if quantity.out_of in _SHARES_OF_TIME or _how_often(tokens, quantity.end):
+            return True  # "six fifty-seconds" of a year, "ten a day"
         following_word = "" if _broken(tokens, quantity.end) else _word(tokens, quantity.end)
         if quantity.comparator and not quantity.unit and following_word in self._counted:
             return True  # "more than a hundred tests"
@@ -164,6 +169,8 @@ class NumberReader:
         ):
             return True
         following = tokens[quantity.end]
+        if tokens[quantity.end - 1].text.endswith("'s") and following.norm in _DEFINED_AS:
+            return True  # "two's what most have"
         if following.norm in ("is", "are", "was") and _word(tokens, quantity.end + 1) in _DEFINED_AS:
             return True  # "three is an operation"
         if following.norm == "out":
@@ -199,6 +206,7 @@ class NumberReader:
             roman = self._roman.get(tokens[position].norm) if position < len(tokens) else None
             if roman:
                 return self._finished(tokens, start, position + 1, float(roman), sign, comparator, graded=True)
+        graded = graded or self._is_a_grade(tokens, position)
         number = self._number(tokens, position)
         if number is None:
             return self._misheard_grade(tokens, position) if position == start else None
@@ -257,6 +265,15 @@ class NumberReader:
             misheard=misheard,
         )
 
+    def _is_a_grade(self, tokens: Sequence[Token], position: int) -> bool:
+        """Whether "a" before a number up to five makes it a grade: "eversion's a four", "quads a good five"."""
+        before = [token.norm for token in tokens[max(0, position - 2) : position]]
+        article = before[-1:] == ["a"] or (before[:1] == ["a"] and before[-1:] in (["good"], ["solid"], ["weak"]))
+        number = self._number(tokens, position) if article else None
+        if number is None or number[0] > _HIGHEST_GRADE or number[1] - position > 1:
+            return False
+        return _broken(tokens, number[1]) or _word(tokens, number[1]) in _GOES_ON_AFTER_GRADE
+
     def _misheard_grade(self, tokens: Sequence[Token], position: int) -> Quantity | None:
         """Return a grade whose digit was heard as a word ("for plus"), else None."""
         digit = self._misheard.get(_word(tokens, position))
@@ -293,6 +310,8 @@ class NumberReader:
         else:
             number = None
         if number and number[0] in (3, 4, 5, 6, 9, 10, 100):
+            return number
+        if number and _word(tokens, end) == "over" and number[0] in _SHARES_OF_TIME:
             return number
         return None, end
 
@@ -413,6 +432,12 @@ class NumberReader:
             if follows not in ("out", "over") or tokens[end].break_after:
                 return float(value + unit), end + 1
         return float(value), end
+
+
+def _how_often(tokens: Sequence[Token], end: int) -> bool:
+    """Whether what follows a number says how often: "ten a day", "three times a week", "two per month"."""
+    start = end + (_word(tokens, end) in ("times", "time"))
+    return not _broken(tokens, end) and _word(tokens, start) in ("a", "per") and _word(tokens, start + 1) in _TIMES
 
 
 def _word(tokens: Sequence[Token], position: int) -> str:

@@ -11,7 +11,15 @@ from dictate.language import deferral, heading, late, regions_named, told
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.control import Controls
 from dictate.language.frame_reader import FrameReader
-from dictate.language.items import Item, items_of, reflexes_by_muscle
+from dictate.language.items import (
+    Item,
+    items_of,
+    of_the_digit,
+    reflexes_by_muscle,
+    says_nothing,
+    second_of_pair,
+    stable_in_position,
+)
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
 from dictate.language.otherwise import OtherReading, heard_otherwise
@@ -24,6 +32,7 @@ from dictate.language.revise import Revision, note_replacements
 from dictate.language.segment import Frame, Segmenter
 from dictate.language.state import Context, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
+from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
 from dictate.lexicon.load import Lexicon
 from dictate.recognise.events import Hypothesis, Utterance
@@ -117,7 +126,7 @@ class Reader:
                     state = late.withdraw(state)
                 elif index:
                     revising = Revision(len(state.entries), opens=False)
-                state = self._sentence(state, repaired, kinds, group, words, number, revising=revising)
+                state = self._sentence(state, repaired, kinds, group, words, number, span, revising=revising)
                 if group or (revising and revising.opens):
                     revising = None
         return note_replacements(state, first_entry, repaired.replacements)
@@ -130,6 +139,7 @@ class Reader:
         mentions: Sequence[Mention],
         words: Sequence[str],
         number: int,
+        span: Span,
         *,
         revising: Revision | None,
     ) -> State:
@@ -146,6 +156,9 @@ class Reader:
         if any(item.kind in ("test", "task", "reflex") for item in items):
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
+        items = stable_in_position(items, state.context)
+        items = of_the_digit(items, self._groups, state.context)
+        items = second_of_pair(items, self._groups, state.context, tokens)
         if any(item.value == "not_examined" for item in items):
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
         sentence = Sentence(
@@ -161,14 +174,14 @@ class Reader:
                 context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)
                 state = replace(state, context=context)
                 if may_announce(chunk.kind):
-                    state = heading.heading(
-                        state, chunk.items, stated=False, tokens=tokens, announces=chunk.kind != "question"
-                    )
+                    announces = chunk.kind != "question" and not _is_byname(chunk.items, sentence)
+                    state = heading.heading(state, chunk.items, stated=False, tokens=tokens, announces=announces)
                 elif chunk.kind in ("history", "patient"):
                     state = heading.past_side(state, chunk.items)
                 continue
             state = heading.heading(state, chunk.items, stated=True, tokens=tokens)
-            attached = attach(chunk.items, tokens)
+            asked = "instruction" in kinds[span.start : chunk.items[0].start]
+            attached = attach(_without_praise(chunk.items, tokens) if asked else chunk.items, tokens)
             divisions = self.segmenter.divide(attached, tokens)
             if not divisions:
                 continue
@@ -193,6 +206,8 @@ class Reader:
                     revising=revising,
                     start=start,
                 )
+                if state.context.topic_at == state.utterances:
+                    sentence = replace(sentence, topic=state.context.topic)
         return state
 
 
@@ -210,6 +225,23 @@ def _first_word(items: Sequence[Item], after: int, frame: Frame) -> int:
     first = frame.items[0].start
     own = [i.start for i in items if after <= i.start <= first and i.kind not in ("and", "but", "neutral")]
     return min([first, *own])
+
+
+def _without_praise(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Drop "perfect" after a comma, when the patient was told how to hold a joint ("…, bottom knee bent, perfect")."""
+    out = list(items)
+    for place in range(len(items) - 1, 0, -1):
+        item, before = items[place], items[place - 1]
+        paused = bool(tokens[before.end - 1].break_after) and bool(tokens[item.end - 1].break_after)
+        if says_nothing(item) and before.kind == "movement" and paused:
+            del out[place]
+    return out
+
+
+def _is_byname(items: Sequence[Item], sentence: Sentence) -> bool:
+    """Whether talk only says what people call the place just named ("the big toe joint, what you call your bunion")."""
+    place = sentence.topic is not None and sentence.topic.bare and not sentence.topic.sign()
+    return place and all(item.kind == "sign" for item in items if item.is_target())
 
 
 def _section_of(state: State) -> Section | None:

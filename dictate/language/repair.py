@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dictate.language.mentions import Mention
-from dictate.language.tokens import COMMA, NO_BREAK, Token
+from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
 
 _LOOK_BACK = 7  # mentions
 _LOOK_BACK_WORDS = 14
@@ -80,11 +80,14 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
         ):
             continue
         behind = _pair_before(words, kept, cue)
-        found = behind or _pair(words, kept, cue)
+        reasoned = None if behind else _after_reason(words, kept, cue)
+        found = behind or reasoned or _pair(words, kept, cue)
         if found is None:
             continue
         old, new, type_ = found
         dropped = _dropped(words, kept, old, cue, new)
+        if reasoned:
+            dropped += [m for m in kept if cue.end <= m.start and m.end <= new.start]
         dropped += [
             m for m in kept if old.end <= m.start and m.end <= new.start and m is not cue and _is_bare_no(m, words)
         ]
@@ -97,7 +100,7 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
             if any(m.start <= place < m.end for m in dropped):
                 words[place] = replace(words[place], norm="", text="", break_after=NO_BREAK)
         _clear_breaks(words, old, new)
-        plain = cue.start - old.end <= _NEAR_WORDS + 2
+        plain = cue.start - old.end <= _NEAR_WORDS + 2 and not reasoned
         replacements.append(Replacement(new, old, type_, plain))
         used.add(cue.start)
     spent = {r for c in cues if c.start in used for r in range(c.start, c.end)}
@@ -204,6 +207,33 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
     return None
 
 
+_PAST = frozenset({"was", "were", "had", "did"})
+_REASON_WORDS = 10
+
+
+def _after_reason(
+    words: Sequence[Token], content: Sequence[Mention], cue: Mention
+) -> tuple[Mention, Mention, str] | None:
+    """Return what "four, no, hang on, she was pushing with her hand, three" corrects: why it was wrong stands between.
+
+    The reason is one clause of the past; the number that follows stands alone in its own.
+    """
+    sense = cue.cue("repair")
+    denied = cue.start > 0 and words[cue.start - 1].norm == "no"
+    past = _PAST & {token.norm for token in words[cue.end + 1 : cue.end + 3]}
+    if sense is None or (sense.weak and not denied) or not past:
+        return None
+    stop = next((p + 1 for p in range(cue.end, len(words)) if words[p].break_after), len(words))
+    old = next((m for m in reversed(content) if m.end <= cue.start and not _is_bare_no(m, words)), None)
+    new = next((m for m in content if m.start >= stop), None)
+    if old is None or new is None or not old.quantity or not new.quantity or new.start > stop:
+        return None
+    alone = new.end == len(words) or bool(words[new.end - 1].break_after)
+    near = cue.start - old.end <= 1 and stop - cue.end <= _REASON_WORDS
+    alike = old.quantity.unit == new.quantity.unit
+    return (old, new, "quantity") if near and alone and alike and not _same(old, new, words) else None
+
+
 def _is_verb_of(new: Mention, old: Mention) -> bool:
     """Whether `new` is a verb said of the movement that `old` names: "extension full, sorry, lacks three"."""
     named = {sense.term.label for sense in old.terms("movement") if sense.term and sense.shape == "name"}
@@ -255,11 +285,23 @@ def _plain_weak_repair(
     pause_after = words[cue.end - 1].break_after != NO_BREAK
     if type_ in ("structure", "test", "movement", "reflex", "level"):
         following = next((m for m in content if m.start >= new.end), None)
+        if words[cue.end - 1].break_after == STOP and _is_answered(words, new):
+            return False  # "deltoid, no. Peroneals, no.": two answers
         names_sign = following is not None and following.terms("sign") and following.start - new.end <= 2
         return pause_after or (not pause_before and not names_sign and type_ == "structure")
     if type_ == "status":
         return pause_after
     return True
+
+
+_ANSWERS = frozenset({"no", "yes", "yeah", "yep", "nope", "nothing"})
+
+
+def _is_answered(words: Sequence[Token], mention: Mention) -> bool:
+    """Whether an answer stands behind what is named, after a comma."""
+    return bool(
+        mention.end < len(words) and words[mention.end - 1].break_after == COMMA and words[mention.end].norm in _ANSWERS
+    )
 
 
 def _dropped(
@@ -284,9 +326,22 @@ def opens_with_repair(repaired: Repaired, tokens: Sequence[Token]) -> bool:
     start = next((p for p in range(len(tokens)) if p not in fillers and repaired.tokens[p].norm), len(tokens))
     if any(m.start == start and m.cue("repair") and not m.senses[0].weak for m in repaired.talk):
         return True
+    if _concedes(tokens) and not any(mention.cue("side") for mention in repaired.content):
+        return True
     return (
         start < len(tokens)
         and tokens[start].norm == "no"
         and bool(tokens[start].break_after)
         and start + 1 < len(tokens)
     )
+
+
+_AGREES = frozenset({"yes", "yeah", "ok", "okay", "oh", "well", "no", "ah", "true", "sir"})
+_CONCESSIONS = (("fair", "enough"), ("fair", "point"), ("point", "taken"), ("good", "catch"))
+
+
+def _concedes(tokens: Sequence[Token]) -> bool:
+    """Whether the speaker gives in to somebody's objection ("yes, fair enough, small effusion")."""
+    start = next((place for place, token in enumerate(tokens) if token.norm not in _AGREES), 0)
+    words = tuple(token.norm for token in tokens[start : start + 2])
+    return words in _CONCESSIONS

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz, process
 
 from dictate.contract import Doubt, DoubtReason, Finding, Region, Section, Side
-from dictate.language.draft import Draft
+from dictate.language.draft import Draft, Topic
 from dictate.language.state import Context, Entry
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import RegionFile, Term
@@ -29,6 +29,7 @@ class Sentence:
     region: str = ""
     sides_named: frozenset[str] = frozenset()
     long: bool = False  # it has lost its punctuation
+    topic: Topic | None = None  # what was named in it last
 
 
 class Resolver:
@@ -333,6 +334,8 @@ def _conflict_doubt(finding: Finding, earlier: Sequence[Entry]) -> list[Doubt]:
             continue
         if other.status and finding.status and frozenset({other.status, finding.status}) in _CONTRARY:
             return [_conflict(f"{other.status} was said before")]
+        if other.severity and finding.severity and other.severity != finding.severity:
+            return [_conflict(f"{other.severity} was said before")]
         if other.grade and finding.grade and other.grade != finding.grade:
             return [_conflict(f"grade {other.grade.value} was said before")]
     return []

@@ -185,6 +185,34 @@ def _denied_after_grade(old: Finding, new: Finding) -> bool:
     return graded and new.status in ("negative", "absent") and new.grade is None
 
 
+# How many findings and utterances back an end feel finds the movement that it was felt in.
+_FELT_BACK = 4
+_FELT_UTTERANCES = 3
+
+
+def _end_feel_of_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
+    """Return the entries with an end feel put on the movement it was felt in ("passive flexion one ten." … "The end
+    feel in flexion is soft tissue."), else None."""
+    finding = new.finding
+    other = (finding.degrees, finding.grade, finding.status, finding.at_degrees, finding.structure)
+    if new.kind != "movement" or finding.end_feel is None or any(value is not None for value in other):
+        return None
+    for place in range(len(entries) - 1, max(len(entries) - 1 - _FELT_BACK, -1), -1):
+        old = entries[place]
+        if new.utterance - old.utterance > _FELT_UTTERANCES:
+            return None
+        if (old.finding.finding, old.finding.region) != (finding.finding, finding.region):
+            continue
+        stated = finding.section in (old.finding.section, "active_motion")  # what is felt is felt passively
+        if not stated or old.finding.end_feel is not None or old.finding.side != finding.side:
+            return None
+        if old.finding.degrees is None:
+            return None
+        felt = old.finding.model_copy(update={"end_feel": finding.end_feel})
+        return [*entries[:place], old.with_finding(felt), *entries[place + 1 :]]
+    return None
+
+
 _MERGED = ("structure", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
 
 
@@ -193,6 +221,9 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
 
     "Lachman positive, grade two" is one finding, and so is "swelling, mild swelling on the left".
     """
+    felt = _end_feel_of_last(entries, new)
+    if felt is not None:
+        return felt
     for place in range(len(entries) - 1, -1, -1):
         old = entries[place]
         if (old.utterance, old.sentence) != (new.utterance, new.sentence):

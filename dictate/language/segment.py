@@ -15,6 +15,7 @@ from dictate.language.items import Item, label_of
 from dictate.language.tokens import COMMA, Token
 
 _UNREMARKABLE = frozenset({"normal", "absent", "negative"})
+_JUDGING = frozenset({"normal", "reduced", "increased"})  # shapes of a term that say what was found
 _LONGEST = 18
 _PREPOSITIONS = frozenset(
     [
@@ -223,6 +224,10 @@ class Segmenter:
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
         cost += _side_position_cost(items, float(clash["late_side"]))
+        if _says_the_same_elsewhere(items):
+            cost += float(clash["statuses"])
+        if quantities and any(t.shape in _JUDGING and t.start > quantities[0].start for t in targets):
+            cost += float(clash["statuses"])  # "one twenty, and it straightens fully": judged without the number
         cost += 2.0 * sum(1 for item in items[1:] if item.extra.get("opens") and items[0].kind not in ("and", "but"))
         signs = [t for t in targets if t.kind == "sign"]
         negated = [t for t in signs if t.negated or t.shape == "absent"]
@@ -293,6 +298,17 @@ class Segmenter:
             cost += 1.2
         cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])
         return cost
+
+
+def _says_the_same_elsewhere(items: Sequence[Item]) -> bool:
+    """Whether a value stands before "same on the left", "same for the drawer": what is the same there is a statement
+    of its own."""
+    for place, item in enumerate(items[:-1]):
+        pointing = item.kind == "ellipsis" and not item.role and not item.senses[0].weak
+        elsewhere = items[place + 1].kind == "side" or items[place + 1].is_target()
+        if pointing and elsewhere and any(i.is_value() for i in items[:place]):
+            return True
+    return False
 
 
 def _between_values(items: Sequence[Item], place: int) -> bool:
@@ -391,4 +407,13 @@ def _side_position_cost(items: Sequence[Item], late: float) -> float:
     for index in places:
         if 0 < index < len(items) - 1 and not items[index + 1].is_target():
             cost += late
+        if 0 < index < len(items) - 1 and items[index].text.startswith("on ") and _judged_before_test(items, index):
+            cost += 4 * late  # "negative on the right Matles positive …": "on the right" ends a statement
+    if len(places) > 1:
+        cost += late
     return cost
+
+
+def _judged_before_test(items: Sequence[Item], side: int) -> bool:
+    """Whether a side stands between a result and a test."""
+    return items[side - 1].kind == "status" and items[side + 1].kind == "test"

@@ -198,7 +198,7 @@ def _clause_start(tokens: Sequence[Token], sentence: Sentence, position: int, co
     limit = sentence.start
     if sentence.end - sentence.start > _UNPUNCTUATED_WORDS:
         limit = max(limit, position - _BACK_WORDS)
-    values = {m.end for m in content if m.quantity or (m.cue("status") and not m.cue("negation"))}
+    values = {m.end for m in content if m.quantity or (m.cue("status") and not m.cue("negation") and not is_part(m))}
     place = position
     while place > limit:
         if tokens[place - 1].break_after != NO_BREAK:
@@ -209,6 +209,12 @@ def _clause_start(tokens: Sequence[Token], sentence: Sentence, position: int, co
             break
         place -= 1
     return place
+
+
+def is_part(mention: Mention) -> bool:
+    """Whether the words are a part of an amount, which is also said of people ("half of healthy people")."""
+    sense = mention.cue("status")
+    return sense is not None and sense.cue is not None and sense.cue.amount and sense.cue.value == "reduced"
 
 
 def _scope_end(
@@ -246,7 +252,8 @@ _TELEGRAM_SHARE = 0.8
 
 def _telegraphic(position: int, end: int, content: Sequence[Mention]) -> bool:
     """Whether the next words are nearly all terms and values, as notes without punctuation are."""
-    if not any(m.start == position and (m.terms_named() or m.cue("negation") or m.cue("modality")) for m in content):
+    opens = [m for m in content if m.start == position]
+    if not any(m.terms_named() or m.cue("negation") or m.cue("modality") or m.cue("side") for m in opens):
         return False
     stop = min(end, position + _TELEGRAM_WORDS)
     inside = [m for m in content if position <= m.start < stop]

@@ -9,11 +9,12 @@ from dictate.language.mentions import Mention
 from dictate.language.repair import Repaired
 from dictate.language.segment import Frame
 from dictate.language.state import Context
+from dictate.language.talk import is_part
 from dictate.language.tokens import Token
 from dictate.language.unread import unknown_subject
 
 _BESIDE = 2  # words on either side of a finding's own
-_THIS_PATIENT = frozenset({"here", "his", "hers", "ours"})
+_THIS_PATIENT = frozenset({"here", "this", "his", "hers", "ours"})
 _KNOWN_STEERING = frozenset({"filler", "resume", "pressing", "own_hand"})
 _OTHER_TALK = frozenset({"teaching", "history", "imaging", "patient", "condition"})
 
@@ -32,15 +33,9 @@ def understood(repaired: Repaired, start: int, end: int, shortest: int) -> float
     if len(places) < shortest:
         return 1.0
     steering = [m for m in repaired.talk if m.cues() & _KNOWN_STEERING]
-    content = [m for m in repaired.content if not _is_part(m)]
+    content = [m for m in repaired.content if not is_part(m)]
     known = {place for m in (*content, *steering) for place in range(m.start, m.end)}
     return sum(1 for place in places if place in known) / len(places)
-
-
-def _is_part(mention: Mention) -> bool:
-    """Whether the words are a part of an amount ("half"), which talk about anything is full of."""
-    sense = mention.cue("status")
-    return sense is not None and sense.cue is not None and sense.cue.amount and sense.cue.value == "reduced"
 
 
 def after_other_talk(context: Context, utterance: int) -> bool:
@@ -50,9 +45,21 @@ def after_other_talk(context: Context, utterance: int) -> bool:
 
 
 def turns_here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
-    """Whether "here" or "his" turns from what a test is, as just taught, to what it is in this patient."""
+    """Whether "here", "his" or "this knee" turns from what a test is, as just taught, to what it is in this patient."""
     start = frame.items[0].start
     return context.topic.bare and any(token.norm in _THIS_PATIENT for token in tokens[max(0, start - 3) : start + 1])
+
+
+def announced_test(frame: Frame, context: Context) -> bool:
+    """Whether a result with a side follows talk about the test announced last ("Now Lachman. … Left, negative").
+
+    Nobody named it again, so that what is read is doubted.
+    """
+    test = context.topic.bare and len(context.topic.items) == 1 and context.topic.items[0].kind == "test"
+    kinds = {item.kind for item in frame.items}
+    judged = any(i.value in ("positive", "negative") for i in frame.items if i.kind == "status")
+    judged = judged or any(item.quantity and item.quantity.is_grade for item in frame.items)
+    return test and judged and "side" in kinds and not any(item.is_target() for item in frame.items)
 
 
 def is_past(tokens: Sequence[Token], frame: Frame) -> bool:

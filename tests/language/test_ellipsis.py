@@ -55,6 +55,19 @@ def test_er_is_a_movement_of_the_shoulder_examined() -> None:
     assert said("Right shoulder. Passive ER sixty.") == ["right external rotation 60"]
 
 
+def test_er_and_add_in_notes() -> None:
+    text = "Left hip. Passive IR 20, ER 35, abd 40, add 25."
+    movements = ["internal rotation 20", "external rotation 35", "abduction 40", "adduction 25"]
+    assert said(text) == [f"left {movement}" for movement in movements]
+
+
+@pytest.mark.parametrize(
+    "text", ["Active flexion er one ten.", "Er active flexion one ten.", "I'd add, active flexion one ten."]
+)
+def test_er_and_add_that_are_no_movements(text: str) -> None:
+    assert said(f"Left hip. {text}") == ["left flexion 110"]
+
+
 def test_how_the_joint_was_held_is_the_position_of_the_test() -> None:
     text = "Left knee. With it bent to thirty, valgus is positive with pain."
     assert said(text) == ["left valgus stress test positive at 30 with pain"]
@@ -112,3 +125,9 @@ def test_a_level_after_a_list_of_processes_is_one_of_them() -> None:
 def test_what_is_given_to_you_is_stated() -> None:
     text = "Left knee. The left quad's a four out of five, and it does give you pain."
     assert said(text) == ["left quadriceps strength MRC 4 with pain"]
+
+
+def test_an_everyday_word_is_a_test_only_where_its_region_is_examined() -> None:
+    assert said("Right ankle. Tilt negative.") == ["right talar tilt negative"]
+    assert said("Right knee. Tilt is negative.") == []
+    assert said("Right hip. Squeeze negative.") == ["adductor squeeze test negative"]

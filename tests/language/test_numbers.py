@@ -125,6 +125,13 @@ def test_signs(said: str, sign: int) -> None:
         "waiting for you",
         "the right one normal",
         "so is the outer one",
+        "twenty a day",
+        "two's what most have",
+        "three times a week",
+        "ten per day",
+        "limping for 3/12",
+        "again in 6/52",
+        "stiff for 2 yrs",
     ],
 )
 def test_words_that_are_no_numbers(said: str) -> None:

@@ -146,3 +146,34 @@ def test_a_late_correction_of_the_side_is_of_the_joint_that_it_names() -> None:
     text = "Right knee.\nRight hip internal rotation thirty.\nLachman negative on the right.\n"
     text += "The hip I gave you was the left hip."
     assert said(text) == ["left internal rotation 30", "right lachman test negative"]
+
+
+def test_the_reason_may_stand_before_the_right_value_and_is_doubted() -> None:
+    text = "Left hip. Abduction four, no, hang on, she was hitching her pelvis, three."
+    (finding,) = findings(text)
+    assert finding.grade is not None
+    assert finding.grade.value == "3"
+    assert [doubt.reason for doubt in finding.doubts] == ["slip_repaired"]
+
+
+def test_what_follows_a_reason_with_a_name_of_its_own_corrects_nothing() -> None:
+    text = "Left hip. Abduction four, no, hang on, she was on her side, flexion five."
+    assert said(text) == ["left abduction strength MRC 4", "left flexion strength MRC 5"]
+
+
+def test_two_answers_are_no_correction() -> None:
+    text = "Right ankle. CFL tender. Deltoid ligament, no. ATFL, no."
+    assert said(text)[1:] == [
+        "right deltoid ligament tenderness absent",
+        "right anterior talofibular ligament tenderness absent",
+    ]
+
+
+def test_who_gives_in_to_an_objection_corrects_what_was_said() -> None:
+    text = "Right knee. Trace of an effusion.\nI'd say more than a trace.\nYes, fair enough, moderate effusion."
+    assert said(text) == ["right effusion present moderate"]
+
+
+def test_who_gives_in_and_goes_on_to_the_other_side_corrects_nothing() -> None:
+    text = "Knees. Small effusion on the right.\nMore than that.\nFair enough, moderate effusion on the left."
+    assert said(text) == ["right effusion present mild", "left effusion present moderate"]

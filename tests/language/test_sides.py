@@ -119,3 +119,8 @@ def test_a_finding_of_a_limb_without_a_side_is_a_question(text: str, due: list[s
 )
 def test_the_hands_that_examine_have_no_side_of_the_patient(text: str) -> None:
     assert said(text) == ["right lachman test negative"]
+
+
+def test_right_after_a_sentence_about_the_left_is_the_right() -> None:
+    text = "Knees. Lachman. Left, negative. Right, feel that, grade two."
+    assert [finding.split()[0] for finding in said(text)] == ["left", "right"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.brief import said
+from tests.support.brief import doubts, said
 
 
 @pytest.mark.parametrize(
@@ -12,6 +12,8 @@ from tests.support.brief import said
     [
         "Bend your knee as far as you can.",
         "Push against my hand.",
+        "An intact ligament stops with a knock, a torn one drifts.",
+        "Pain by itself doesn't count.",
         "Let me know if this is tender.",
         "Does it hurt on the inside of the knee?",
         "If the knee were swollen we would drain it.",
@@ -91,3 +93,28 @@ def test_findings_among_other_talk(text: str, found: list[str]) -> None:
 )
 def test_polarity(text: str, status: str) -> None:
     assert said(f"Right knee.\n{text}") == [f"right effusion {status}"]
+
+
+def test_a_result_after_the_teaching_of_an_announced_test_is_doubted() -> None:
+    text = "Left knee. Now Lachman. Students fail because they grip the hamstrings. Left, negative."
+    assert said(text) == ["left lachman test negative"]
+    assert doubts(text) == [["incomplete"]]
+
+
+def test_a_value_after_the_teaching_of_several_things_is_of_none() -> None:
+    text = "Left knee. Lachman negative. Students fail because the patella clicks. Left, positive."
+    assert said(text) == ["left lachman test negative"]
+
+
+def test_stable_in_a_position_is_the_stress_test_spoken_of() -> None:
+    text = "Left knee. Valgus: if it opened at zero you would worry. This knee is stable at zero and opens at thirty."
+    assert said(text) == ["left valgus stress test negative at 0", "left valgus stress test positive at 30"]
+
+
+def test_a_place_only_pointed_at_leaves_a_doubt() -> None:
+    assert doubts("Left knee. She's tender there.") == [["incomplete"]]
+
+
+def test_praise_of_how_a_joint_is_held_is_no_finding() -> None:
+    text = "Right hip. Lie on your left side for me, bottom knee bent, perfect. Greater trochanter tender."
+    assert [finding.split(" ", 1)[1] for finding in said(text)] == ["greater trochanter tenderness present"]
