@@ -10,7 +10,7 @@ from dictate.language.draft import Parts, Topic
 from dictate.language.items import Item, says_nothing
 from dictate.language.resolve import absolute_side
 from dictate.language.state import Context, State
-from dictate.language.tokens import Token
+from dictate.language.tokens import QUESTION, Token
 
 _MOVES_ON = frozenset(
     {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
@@ -18,6 +18,7 @@ _MOVES_ON = frozenset(
 # "I'll borrow the left one to compare": a side that serves for comparison is not the one that is gone to.
 _FOR_COMPARISON = frozenset({"compare", "comparing", "comparison"})
 _COMPARISON_WITHIN = 6  # words after the side
+_BOTH_LIMBS = frozenset({"both legs", "both arms", "both limbs"})
 _BEFORE_A_SIDE = frozenset({"and", "the", "your", "his", "her", "their", "my"})
 _VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
 _PREAMBLE = frozenset({"neutral", "pronoun", "presence", "and", "modality", "section", "status"})
@@ -47,6 +48,21 @@ def heading(
     if context.section and context.section not in visited:
         visited = (*visited, context.section)
     return replace(state, context=context, visited=visited)
+
+
+_NAMED_IN_A_QUESTION = frozenset({"test", "reflex", "pulse", "movement", "task"})
+_SMALL_WORDS = frozenset({"and", "now", "so", "ok", "okay", "the", "then", "next", "how", "about", "what"})
+
+
+def only_names(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether a question is nothing but a name ("Hoffmann's? Positive on the right."): the examiner asks themselves."""
+    if len(items) != 1 or items[0].kind not in _NAMED_IN_A_QUESTION:
+        return False
+    place = items[0].start - 1
+    while place >= 0 and not tokens[place].break_after and tokens[place].norm in _SMALL_WORDS:
+        place -= 1
+    opens = place < 0 or bool(tokens[place].break_after)
+    return opens and tokens[items[0].end - 1].break_after == QUESTION
 
 
 def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:
@@ -95,14 +111,14 @@ def _side_heading(
         and not any(s.cue and s.cue.symmetrical for s in item.senses)
         and not _is_for_comparison(item, tokens)
     ]
-    named_joint = any(item.kind == "region" for item in items)
+    named_joint = any(item.kind == "region" or item.text in _BOTH_LIMBS for item in items)
     if not sides or valued or (all(item.text == "both" for item in sides) and not named_joint):
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}
     if len(named) != 1:
         return context
     side = next(iter(named))
-    if side == "both" and stated and any(item.kind == "region" for item in items):
+    if side == "both" and stated and named_joint:
         return replace(context, side="both", last_side="")
     if side in ("both", "midline"):
         return replace(context, side="", last_side="")

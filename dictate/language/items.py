@@ -113,10 +113,14 @@ def items_of(
     *,
     region: str,
     near: frozenset[str],
+    around: frozenset[str],
     section: str | None,
     groups: Groups,
 ) -> list[Item]:
-    """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
+    """Return items in order.
+
+    `region` is the one examined, `near` those that are examined along with it, `around` those next to them.
+    """
     out: list[Item] = []
     placed = any(mention.terms("structure") for mention in mentions)
     tests_here = frozenset(s.term.label for m in mentions for s in m.terms("test") if s.term and s.shape == "name")
@@ -133,6 +137,7 @@ def items_of(
             following,
             region,
             near,
+            around,
             placed=placed,
             section=section,
             listed=listed,
@@ -244,6 +249,7 @@ def _item(
     following: Mention | None,
     region: str,
     near: frozenset[str],
+    around: frozenset[str],
     *,
     placed: bool,
     section: str | None,
@@ -270,7 +276,7 @@ def _item(
         return Item("end_feel", mention, mention.senses, value=_cue_value(mention, "end_feel"))
     if "limiter" in cues and before and (before.kind == "limiter_head" or not mention.terms()):
         return Item("limiter", mention, mention.senses, value=_cue_value(mention, "limiter"))
-    senses = prefer_region(mention.terms(), region=region, near=near)
+    senses = prefer_region(mention.terms(), region=region, near=near, around=around)
     status = mention.cue("status")
     leads = bool(following and not mention.terms("sign") and following.terms("structure", "movement"))
     weighs = before is not None and (leads or before.kind in ("structure", "movement", "level", "attribute"))
@@ -361,12 +367,14 @@ def _numbered(before: Item | None, following: Mention | None) -> bool:
     return bool(following and following.quantity) or bool(before and before.kind == "quantity")
 
 
-def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str]) -> tuple[Sense, ...]:
-    """Return the senses that belong to the region examined; else to those near it or to every region; else all."""
+def prefer_region(
+    senses: Sequence[Sense], *, region: str, near: frozenset[str], around: frozenset[str]
+) -> tuple[Sense, ...]:
+    """Return the senses that belong to the region examined; else to those near it, to every region, or next to it."""
     outcomes = tuple(s for s in senses if s.shape in ("positive", "negative"))
     if outcomes and len(outcomes) < len(senses):
         names = tuple(s for s in senses if s not in outcomes)
-        kept = prefer_region(names, region=region, near=near)
+        kept = prefer_region(names, region=region, near=near, around=around)
         return kept + outcomes
     if outcomes:
         return outcomes  # whose outcome it is, the test that it is said of decides
@@ -375,7 +383,8 @@ def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str])
         return home
     general = tuple(s for s in senses if s.term and not s.term.regions)
     close = tuple(s for s in senses if s.term and near & set(s.term.regions))
-    return close or general or tuple(senses)
+    beside = tuple(s for s in senses if s.term and around & set(s.term.regions))
+    return close or general or beside or tuple(senses)
 
 
 def _near_end_feel(before: Item | None, following: Mention | None) -> bool:

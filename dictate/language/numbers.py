@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -116,13 +117,14 @@ class NumberReader:
         self._injuries = frozenset(words["graded_injuries"])
         self._unit_names = {name: unit for unit, names in words["unit_names"].items() for name in names}
 
-    def quantities(self, tokens: Sequence[Token]) -> list[Quantity]:
-        """Return all quantities, in order, none overlapping."""
+    def quantities(self, tokens: Sequence[Token], *, named: AbstractSet[int] = frozenset()) -> list[Quantity]:
+        """Return all quantities, in order, none overlapping. `named` are the places where terms of several words begin:
+        in "extension ten side flexion" the ten counts no sides."""
         found = []
         position = 0
         while position < len(tokens):
             quantity = self._quantity(tokens, position)
-            if quantity and self._counts_things(tokens, quantity):
+            if quantity and quantity.end not in named and self._counts_things(tokens, quantity):
                 position = quantity.end
             elif quantity:
                 found.append(quantity)

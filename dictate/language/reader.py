@@ -135,7 +135,10 @@ class Reader:
         local = regions_named.local_region(mentions)
         region = local or state.context.region
         near = self.resolver.near(state.context.region)
-        items = items_of(mentions, tokens, region=region, near=near, section=_section_of(state), groups=self._groups)
+        around = self.resolver.around(state.context.region)
+        items = items_of(
+            mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups
+        )
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
         items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
@@ -157,9 +160,8 @@ class Reader:
                 context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)
                 state = replace(state, context=context)
                 if may_announce(chunk.kind):
-                    state = heading.heading(
-                        state, chunk.items, stated=False, tokens=tokens, announces=chunk.kind != "question"
-                    )
+                    announces = chunk.kind != "question" or heading.only_names(chunk.items, tokens)
+                    state = heading.heading(state, chunk.items, stated=False, tokens=tokens, announces=announces)
                 elif chunk.kind in ("history", "patient"):
                     state = heading.past_side(state, chunk.items)
                 continue
