@@ -406,18 +406,20 @@ def says_nothing(item: Item) -> bool:
     return item.kind == "status" and sense is not None and sense.weak
 
 
-# "Two plus" is an ordinary reflex and a rare strength.
+# "Two plus" is an ordinary reflex and a rare strength; "four plus" the other way round.
 _RARE_STRENGTH = 2
+_RARE_REFLEX = 4
 
 
 def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
     """Read "biceps two plus" as the reflex where reflexes are being tested, or the grade is one that only they have."""
     out = list(items)
-    testing = context.section == "neurological" or any(i.kind == "reflex" for i in (*items, *context.topic.items))
-    testing = testing or any(label_of(i) == "reflex" for i in (*items, *context.topic.items))
-    muscles = [i for i in items if i.kind == "structure" and ("reflex", f"{label_of(i)} reflex") in groups]
+    told = (*items, *context.topic.items)
+    testing = any(item.kind == "reflex" or label_of(item) == "reflex" for item in told)
+    muscles = [item for item in items if item.kind == "structure" and _reflex_of(item, groups)]
+    nerves = testing or (context.section == "neurological" and not _tests_strength(items, groups))
     for place, item in enumerate(items):
-        sense = named(groups, "reflex", f"{label_of(item)} reflex") if item.kind == "structure" else None
+        sense = _reflex_of(item, groups) if item.kind == "structure" else None
         if sense is None:
             continue
         graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)
@@ -425,6 +427,22 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
         if quantity is None or quantity.plus_minus != "+" or quantity.out_of is not None:
             continue
         highest = _RARE_STRENGTH if len(muscles) <= 1 else 3
-        if testing or (context.section != "resisted_motion" and quantity.value <= highest):
+        if not testing and (label_of(item).endswith(" tendon") or any(i.kind == "sign" for i in items)):
+            continue  # "Achilles tendon tender, two plus"
+        common = nerves and quantity.value < _RARE_REFLEX
+        if testing or common or (context.section != "resisted_motion" and quantity.value <= highest):
             out[place] = replace(item, kind="reflex", senses=(sense,))
     return out
+
+
+def _reflex_of(item: Item, groups: Groups) -> Sense | None:
+    """Return the reflex that goes by the name of a muscle or its tendon, if there is one."""
+    label = label_of(item).removesuffix(" tendon")
+    return named(groups, "reflex", f"{label} reflex") if item.kind == "structure" and label else None
+
+
+def _tests_strength(items: Sequence[Item], groups: Groups) -> bool:
+    """Whether a list of muscles is one of strengths: one of them has no reflex, or a grade that no reflex has."""
+    muscles = [item for item in items if any(s.term and s.term.part == "muscle" for s in item.senses)]
+    graded = any(item.quantity and item.quantity.plus_minus == "-" for item in items)
+    return graded or any(item.kind == "structure" and _reflex_of(item, groups) is None for item in muscles)

@@ -195,11 +195,12 @@ class Reader:
 
 
 def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], list[Sense]]:
-    """Return the terms by kind and label, collective names left out."""
+    """Return the terms by kind and label, collective names left out; reflexes by their other names as well."""
     senses: dict[tuple[str, str], list[Sense]] = {}
     for term in lexicon.terms:
-        if not term.stands_for:
-            senses.setdefault((term.kind, term.label), []).append(Sense("name", term=term))
+        names = (term.label, *term.forms) if term.kind == "reflex" else (term.label,)
+        for name in dict.fromkeys(() if term.stands_for else names):
+            senses.setdefault((term.kind, name), []).append(Sense("name", term=term))
     return senses
 
 
