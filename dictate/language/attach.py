@@ -78,7 +78,8 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
 def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     """Whether "right" only opens the sentence ("Right, pulses."): it does not when the other side follows."""
     item = items[index]
-    if item.kind != "side" or item.text != "right" or not tokens[item.end - 1].break_after:
+    last = tokens[item.end - 1]
+    if item.kind != "side" or item.text != "right" or not last.break_after or last.heads:
         return False
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")

@@ -193,6 +193,8 @@ def parts_of(
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and _leans(targets, topic, items):
         targets = topic.items + targets
+    elif targets and _level_of_process(targets, topic, items):
+        targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and all(i.kind == "level" for i in targets) and _reached(topic):
         targets = tuple(item for item in topic.items if item.kind == "movement") + targets
     elif targets and all(i.kind == "level" for i in targets) and topic.sign() and any(i.is_value() for i in items):
@@ -228,6 +230,16 @@ def parts_of(
         strength_topic=topic.strength,
         asked=topic.sign(),
     )
+
+
+def _level_of_process(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:
+    """Whether a sign at a level is one of the spinous process there: "spinous processes, T4 non-tender, T5 sore"."""
+    over = [item for item in topic.items if item.kind == "structure"]
+    beside = any(item.kind == "side" and item.value != "midline" for item in items)
+    kinds = {item.kind for item in targets}
+    judged = kinds == {"level"} and topic.bare and any(item.is_value() for item in items)
+    placed = (kinds == {"level", "sign"} or judged) and not beside
+    return placed and bool(over) and all("spinous process" in label_of(item) for item in over)
 
 
 def _reached(topic: Topic) -> bool:
@@ -323,6 +335,9 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
         return any(label_of(item) != "flexion" for item in topic.items if item.kind == "movement")
     if "test" not in kinds and any(item.kind == "outcome" and not item.value for item in items):
         return False  # a result of tests, said of something else
+    full = any(sense.cue and sense.cue.amount for item in items for sense in item.senses if item.kind == "status")
+    if full and kinds <= {"reflex", "pulse", "sign"}:
+        return False  # an amount of motion, said of something else
     strong = any(sense.cue and sense.cue.strength for item in items for sense in item.senses)
     if strong and kinds <= {"sign", "structure"} and not any(_is_muscle(item) for item in topic.items):
         return False  # "strong" is said of no effusion and no joint line

@@ -149,6 +149,8 @@ def items_of(
             item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
         item = _one_or_several(item)
+        if item.kind == "status" and item.text == "down" and _goes_on(item, tokens):
+            item = replace(item, kind="neutral")
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
         grade = _GRADES.get(item.text) if section == "resisted_motion" and item.kind == "every" else None
@@ -318,10 +320,29 @@ def _item(
     moved = before is not None and before.kind in ("movement", "side", "modality", "task")
     if part is not None and part.cue and part.cue.amount and part.cue.value == "reduced" and not moved:
         return Item("neutral", mention, mention.senses)  # "positive in half of people"
+    if part is not None and part.weak and part.cue and part.cue.faint and not _can_be_faint(before):
+        return Item("neutral", mention, mention.senses)  # "down the left leg"
     for kind in _CUE_ORDER:
         if kind in cues:
             return Item(kind, mention, mention.senses, value=_cue_value(mention, kind))
     return Item("neutral", mention, mention.senses)
+
+
+_ALONG = frozenset({"the", "both", "to", "into", "his", "her", "your", "their", "left", "right", "from", "through"})
+
+
+def _goes_on(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "down" says where to ("down the leg", "down to the foot")."""
+    return item.end < len(tokens) and not tokens[item.end - 1].break_after and tokens[item.end].norm in _ALONG
+
+
+_FAINT = frozenset({"reflex", "pulse", "level"})
+_SENSED = frozenset({"sensation", "light touch", "pin prick", "vibration sense", "proprioception", "reflex", "pulse"})
+
+
+def _can_be_faint(before: Item | None) -> bool:
+    """Whether "down" can be said of what stands before: a reflex, a pulse, sensation ("C7 down", "biceps jerk down")."""
+    return before is not None and (before.kind in _FAINT or label_of(before) in _SENSED)
 
 
 def _kind_by_context(
@@ -409,6 +430,7 @@ def says_nothing(item: Item) -> bool:
 # "Two plus" is an ordinary reflex and a rare strength; "four plus" the other way round.
 _RARE_STRENGTH = 2
 _RARE_REFLEX = 4
+_OF_REFLEXES = ("reduced", "increased", "absent")
 
 
 def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
@@ -421,6 +443,10 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
     for place, item in enumerate(items):
         sense = _reflex_of(item, groups) if item.kind == "structure" else None
         if sense is None:
+            continue
+        following = items[place + 1] if place + 1 < len(items) else None
+        if testing and following is not None and following.kind == "status" and following.value in _OF_REFLEXES:
+            out[place] = replace(item, kind="reflex", senses=(sense,))  # "biceps jerk down, triceps brisk"
             continue
         graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)
         quantity = graded.quantity if graded else None
