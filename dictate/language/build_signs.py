@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from dictate.contract import Measure, Status
-from dictate.language.draft import Draft, Parts, grade_of, term_of
+from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.lexicon.model import Term
 
@@ -169,6 +169,9 @@ def attributes(parts: Parts) -> list[Draft]:
             if quantity and draft.term and draft.term.scale:
                 draft.grade = grade_of(draft.term.scale, quantity)
                 draft.status = None if draft.status == "normal" else draft.status
+            length = next((q for q in parts.quantities if q.unit in ("cm", "mm")), None)
+            if length and length.unit:
+                draft.measure = Measure(value=length.value, unit=length.unit, comparator=length.comparator)
             draft.with_ = list(parts.companions)
             draft.limited_by = list(parts.limiters)
             drafts.append(draft)
@@ -178,6 +181,8 @@ def attributes(parts: Parts) -> list[Draft]:
 def structures(parts: Parts, section: str | None) -> list[Draft]:
     """Return drafts of structures of which only a status was said: recorded as said, under the section's name."""
     status, said_by = parts.status()
+    if said_by is not None and said_by.kind == "outcome" and not said_by.value:
+        return []  # a result of some test, which says nothing of a place
     if status is None and "nothing" not in parts.kinds:
         return _denied_places(parts)
     drafts = []
@@ -269,8 +274,7 @@ def measures(parts: Parts) -> list[Draft]:
 
 def _measure_status(parts: Parts, status: Status | None, term: Term | None) -> Status | None:
     """A quick refill is normal and a slow one increased, though "brisk" raises a reflex and "sluggish" lowers one."""
-    for item in parts.statuses:
-        for form, meant in (term.said_of if term else {}).items():
-            if item.says(form) and not item.negated:
-                return meant
+    meant = meant_of(term, parts)
+    if meant is not None:
+        return meant
     return {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)

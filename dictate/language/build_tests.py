@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dictate.contract import Measure, Status
-from dictate.language.draft import Draft, Parts, grade_of, term_of
+from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
 from dictate.language.items import Item, label_of
 from dictate.language.numbers import Quantity
 from dictate.language.segment import is_companion
@@ -123,7 +123,7 @@ def _status(item: Item, term: Term, parts: Parts) -> Status | None:
                 if same and not (outcome is item and sense.shape not in ("positive", "negative")):
                     value: Status = "positive" if sense.shape == "positive" else "negative"
                     return ("negative" if value == "positive" else "positive") if outcome.negated else value
-    value_said = said
+    value_said = meant_of(term, parts) or said
     if value_said is None or said_by is None:
         return None
     if said_by.kind == "outcome" and not said_by.value:

@@ -138,9 +138,12 @@ class Parts:
     def status(self) -> tuple[Status | None, Item | None]:
         """Return the status said, negation applied, and the item that said it."""
         plain = [item for item in self.outcomes if not item.mention.cue("end_feel")]
+        tested = bool(self.of("test"))
         for item in (*self.statuses, *plain, *self.outcomes):
             value = item.value
             if item.kind == "outcome" and not value:
+                if not tested and self.of("sign"):
+                    continue  # a result of some test, which says nothing of a sign
                 value = item.shape
             if item.hedged and value not in ("not_examined",):
                 return "equivocal", item
@@ -441,6 +444,15 @@ def term_of(item: Item) -> Term | None:
     """Return the item's term."""
     sense = sense_of(item)
     return sense.term if sense else None
+
+
+def meant_of(term: Term | None, parts: Parts) -> Status | None:
+    """Return what a word means of this thing that means something else elsewhere ("brisk" refill, "toes down")."""
+    for item in parts.statuses:
+        for form, meant in (term.said_of if term else {}).items():
+            if item.says(form) and not item.negated:
+                return meant
+    return None
 
 
 def grade_of(scale: str, quantity: Quantity) -> Grade:

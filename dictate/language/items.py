@@ -149,7 +149,7 @@ def items_of(
             item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
         item = _one_or_several(item)
-        if item.kind == "status" and item.text == "down" and _goes_on(item, tokens):
+        if item.kind == "status" and item.text in ("up", "down") and _goes_on(item, tokens):
             item = replace(item, kind="neutral")
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
@@ -332,7 +332,7 @@ _ALONG = frozenset({"the", "both", "to", "into", "his", "her", "your", "their", 
 
 
 def _goes_on(item: Item, tokens: Sequence[Token]) -> bool:
-    """Whether "down" says where to ("down the leg", "down to the foot")."""
+    """Whether "up" or "down" says where to ("down the leg", "up to the knee")."""
     return item.end < len(tokens) and not tokens[item.end - 1].break_after and tokens[item.end].norm in _ALONG
 
 
@@ -342,7 +342,11 @@ _SENSED = frozenset({"sensation", "light touch", "pin prick", "vibration sense",
 
 def _can_be_faint(before: Item | None) -> bool:
     """Whether "down" can be said of what stands before: a reflex, a pulse, sensation ("C7 down", "biceps jerk down")."""
-    return before is not None and (before.kind in _FAINT or label_of(before) in _SENSED)
+    if before is None:
+        return False
+    own = any(sense.term and sense.term.said_of for sense in before.senses)  # "Babinski up on the right, down …"
+    turned = before.kind == "side" and before.role == ""
+    return own or turned or before.kind in _FAINT or label_of(before) in _SENSED
 
 
 def _kind_by_context(

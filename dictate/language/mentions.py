@@ -81,7 +81,11 @@ class MentionFinder:
                 content.append(Mention(start, end, meaning))
         content = _without_fillers(tokens, content, talk, regions)
         content = self._with_side_inside(tokens, content)
-        named = frozenset(m.start for m in content if m.end - m.start > 1 and m.terms("movement", "test"))
+        named = frozenset(
+            m.start
+            for m in content
+            if m.end - m.start > 1 and m.terms("movement", "test") and not tokens[m.end - 1].text.endswith("s")
+        )  # "do ten side bends" counts them
         quantities = self._numbers.quantities(tokens, named=named)
         content = [_numbered(mention, quantities) for mention in content]
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]

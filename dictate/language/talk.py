@@ -164,7 +164,7 @@ def _clause_start(tokens: Sequence[Token], sentence: Sentence, position: int, co
     while place > limit:
         if tokens[place - 1].break_after != NO_BREAK:
             break
-        if tokens[place - 1].norm in ("but", "although", "though", "because"):
+        if tokens[place - 1].norm in ("but", "although", "though", "because", "until", "till"):
             break
         if sentence.end - sentence.start > _UNPUNCTUATED_WORDS and place in values:
             break
