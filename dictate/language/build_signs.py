@@ -19,9 +19,13 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
     drafts = []
     places: list[Item | None] = list(parts.of("structure")) or [None]
     levels = _levels_said(parts)
+    facet = _facet(parts)
     idle = parts.inherited and bool(parts.quantities) and all(says_nothing(said) for said in parts.statuses)
     for item in _distinct(parts.of("sign")):
         if _unsupported(item, parts) or (idle and parts.statuses):
+            continue
+        if facet is not None:
+            drafts.append(replace(_at_level(item, "", parts, denied=levels[-1][1]), structure=facet))
             continue
         if levels:
             drafts += [_at_level(item, level, parts, denied=denied) for level, denied in levels]
@@ -53,6 +57,18 @@ def _levels_said(parts: Parts) -> list[tuple[str, bool]]:
     """Return the spinal levels of a frame, each with whether it was denied ("tender at L4, not at L3")."""
     levels = [(level, place.negated) for place in parts.of("level") for level in place.mention.levels]
     return [*((level, False) for level in _levels_named(parts)), *levels] if levels else levels
+
+
+def _facet(parts: Parts) -> str | None:
+    """Return the facet joint between two levels that a frame names ("the facet joint at C5/6 is tender")."""
+    over, levels = parts.of("structure"), [level for place in parts.of("level") for level in place.mention.levels]
+    if len(over) != 1 or label_of(over[0]) != "facet joints" or len(levels) != _LEVELS_OF_A_FACET:
+        return None
+    upper, lower = levels
+    return f"{upper}/{lower[1:] if upper[0] == lower[0] else lower} facet joint"
+
+
+_LEVELS_OF_A_FACET = 2
 
 
 def _levels_named(parts: Parts) -> list[str]:

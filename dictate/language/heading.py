@@ -7,8 +7,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 from dictate.language.draft import Parts, Topic
-from dictate.language.items import Item, says_nothing
+from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.resolve import absolute_side
+from dictate.language.segment import Frame
 from dictate.language.state import Context, State
 from dictate.language.tokens import QUESTION, Token
 
@@ -63,6 +64,19 @@ def only_names(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
         place -= 1
     opens = place < 0 or bool(tokens[place].break_after)
     return opens and tokens[items[0].end - 1].break_after == QUESTION
+
+
+def in_frame(state: State, frame: Frame) -> tuple[State, Frame]:
+    """Take the section that opens a frame where no pause is heard ("… negative on the right neuro knee extension five")."""
+    first, *others = frame.items
+    sense = first.mention.shaped("section")
+    summary = first.kind == "attribute" and label_of(first).endswith(" status") and first.shape == "name"
+    if sense is None or not summary or any(item.kind == "status" for item in others):
+        return state, frame
+    if others and not any(item.is_target() for item in others):
+        return state, frame
+    context = replace(state.context, section=sense.value, topic=Topic())  # type: ignore[arg-type]
+    return replace(state, context=context), Frame(tuple(others))
 
 
 def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:

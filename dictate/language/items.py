@@ -278,6 +278,8 @@ def _item(
         return Item("end_feel", mention, mention.senses, value=_cue_value(mention, "end_feel"))
     if "limiter" in cues and before and (before.kind == "limiter_head" or not mention.terms()):
         return Item("limiter", mention, mention.senses, value=_cue_value(mention, "limiter"))
+    if mention.cue("side") and mention.terms() and not (following is not None and following.levels):
+        return Item("side", mention, mention.senses, value=_cue_value(mention, "side"))  # "lt knee"; "LT C8" is light touch
     senses = prefer_region(mention.terms(), region=region, near=near, around=around)
     status = mention.cue("status")
     leads = bool(following and not mention.terms("sign") and following.terms("structure", "movement"))
@@ -371,6 +373,8 @@ def _kind_by_context(
         return "test" if judged or judged_before or listed else "sign"
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):
         return "movement" if _numbered(before, following) else "sign"
+    if {"movement", "task"} <= kinds:
+        return "movement" if following is not None and following.quantity and section != "function" else "task"
     if {"test", "structure"} <= kinds:
         return "test" if section == "special_tests" else "structure"
     if {"reflex", "structure"} <= kinds:

@@ -244,7 +244,7 @@ def _skip_joiner(tokens: Sequence[Token], position: int, joining: set[int]) -> i
 
 
 def _outside_terms(talk: list[Mention], content: Sequence[Mention]) -> list[Mention]:
-    """Drop steering words that are only part of a longer term ("golfer's elbow" in the name of a test)."""
+    """Drop steering words that are only part of a longer term ("golfer's elbow" in a test's name, "same muscles")."""
     return [
         t
         for t in talk
@@ -252,7 +252,7 @@ def _outside_terms(talk: list[Mention], content: Sequence[Mention]) -> list[Ment
             c.start <= t.start < c.end
             and c.end - c.start > 1
             and (c.start, c.end) != (t.start, t.end)
-            and c.terms_named()
+            and (c.terms_named() or c.cue("every"))
             and c.end - c.start >= t.end - t.start
             for c in content
         )

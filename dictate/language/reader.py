@@ -178,6 +178,9 @@ class Reader:
             for frame in frames:
                 start = _first_word(chunk.items, place, frame)
                 place = frame.items[-1].end
+                state, frame = heading.in_frame(state, frame)
+                if not frame.items:
+                    continue
                 sentence = replace(sentence, side=carried)
                 doubtful = close and not self.frames.meaning(state, (frame,)) <= other
                 state, carried = self.frames.read(

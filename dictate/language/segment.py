@@ -150,6 +150,8 @@ class Segmenter:
             cost += self._cross_cost(link, left, right)
             if left.kind == "end_feel" and right.is_target() and link.comma:
                 cost += 1.0  # "twenty five and that's capsular, hand behind back …": it is of what stands before
+            if right.kind == "presence" and left.kind == "and" and any(i.is_value() or i.is_target() for i in items[:index]):
+                cost += 1.2  # "some tenderness there, and there's none on the left"
             if right.kind == "side" and link.comma and _between_values(items, index + 1):
                 cost += 1.0  # "hams five, left side full power": the side begins the other statement
         first = items[0]
@@ -274,6 +276,8 @@ class Segmenter:
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
             cost += 2.4  # "iliac crests level, PSIS …": what is judged already has its place before it
+        if left.kind == "side" and right.kind == "attribute" and right.mention.shaped("section") and not link.comma:
+            cost += 1.6  # "… negative on the right neuro knee extension five"
         if right.kind == "section" or (right.kind == "region" and left.is_value()):
             cost += 1.6  # a heading begins something new
         if (
