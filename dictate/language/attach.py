@@ -68,11 +68,17 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
         return True  # "rotation is only twenty"
     if is_opening_right(items, index, tokens):
         return True
+    if item.kind == "ellipsis" and item.text == "also" and not (index and _ends_clause(item, tokens)):
+        return True  # "also negative": only what stands last points back ("L4 tender, L5 also")
     if item.text != "both" or following is None or following.start - item.end > 1:
         return False
     later = next((other for other in items[index + 2 :] if other.kind != "and"), None)
     paired = following.is_target() and later is not None and later.kind == following.kind
     return following.kind == "quantity" or (paired and later is not None and later.start - following.end <= 2)
+
+
+def _ends_clause(item: Item, tokens: Sequence[Token]) -> bool:
+    return item.end == len(tokens) or bool(tokens[item.end - 1].break_after)
 
 
 def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:

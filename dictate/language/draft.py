@@ -266,6 +266,10 @@ _COUNTS = {
     "all four": 4,
     "all five": 5,
     "all six": 6,
+    "first two": 2,
+    "first three": 3,
+    "last two": 2,
+    "last three": 3,
 }
 
 
@@ -305,7 +309,9 @@ def _several(
     if every is None or not any(item.is_value() for item in items) or not listed:
         return ()
     alike = [item for item in listed if item.kind == listed[-1].kind]
-    count = _COUNTS.get(every.text, len(alike))
+    if "first" in every.text:
+        alike = alike[: _COUNTS[every.text.removeprefix("the ")]]
+    count = _COUNTS.get(every.text.removeprefix("the "), len(alike))
     return tuple(alike[-count:]) if len(alike) >= count > 1 else ()
 
 

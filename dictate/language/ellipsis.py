@@ -241,6 +241,7 @@ def _pain_of_last(state: State, drafts: list[Draft], sentence: int) -> list[Draf
         replace(
             draft,
             structure=e.finding.structure if e.finding.finding == "strength" else e.finding.finding,
+            structure_term=e.term if e.kind == "movement" else None,
             section=e.finding.section,
         )
         for e in hosts

@@ -153,7 +153,9 @@ def items_of(
             item = replace(item, kind="neutral")
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
-        grade = _GRADES.get(item.text) if section == "resisted_motion" and item.kind == "every" else None
+        again = bool(out) and out[-1].kind == "every" and "same" in out[-1].text  # "same muscles, all five"
+        tested = item.kind == "every" and (section == "resisted_motion" or again)
+        grade = _GRADES.get(item.text) if tested else None
         if grade:
             out += [
                 item,

@@ -60,6 +60,8 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "was",
     ]
 )
+_ORDERS = frozenset({"first", "last", "other", "next"})
+_MOST_COUNTED = 6
 _SIDES_BEFORE_ONE = frozenset({"left", "right", "medial", "lateral", "upper", "lower"})
 _GOES_ON_AFTER_GRADE = frozenset(
     {"left", "right", "on", "and", "but", "both", "with", "at", "to", "out", "over", "then"}
@@ -139,12 +141,15 @@ class NumberReader:
             return True  # "grade two lateral sprain" grades an injury, and nothing that was tested
         if quantity.out_of in (6, 100) and not quantity.plus_minus:
             return True  # "three out of six" counts tests
+        before_word = tokens[quantity.start - 1].norm if quantity.start else ""
         following_word = "" if _broken(tokens, quantity.end) else _word(tokens, quantity.end)
         if quantity.comparator and not quantity.unit and following_word in self._counted:
             return True  # "more than a hundred tests"
+        if before_word in _ORDERS and quantity.value <= _MOST_COUNTED and not quantity.unit:
+            return True  # "the first two are negative"
         if quantity.unit or quantity.is_grade or quantity.to_value is not None or quantity.comparator or quantity.sign:
             return False
-        before = tokens[quantity.start - 1].norm if quantity.start else ""
+        before = before_word
         if (
             quantity.end - quantity.start == 1
             and tokens[quantity.start].norm == "one"

@@ -219,7 +219,9 @@ class Segmenter:
             cost += 0.3  # "hamstrings four and five": a number a side
         elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
-        sides = {item.value for item in items if item.kind == "side" and item.role != "compared"}
+        said = [item.value for item in items if item.kind == "side" and item.role != "compared"]
+        sides = set(said)
+        cost += 0.4 * (len(said) - len(sides))  # "… five both knee jerks two plus both": one of them stands behind
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
         cost += _side_position_cost(items, float(clash["late_side"]))
