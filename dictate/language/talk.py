@@ -104,11 +104,22 @@ def _mark_sentence(
         )  # "three positive would make it likely"
         if kind not in _FORWARD_ONLY or supposed:
             start = _clause_start(tokens, sentence, mention.start, content)
+            if _tells(tokens, mention) and start == mention.start > sentence.start:
+                start = _clause_start(tokens, sentence, mention.start - 1, content)
         ends = [] if kind == "condition" else resumes  # "if there's a lot of fluid" supposes all the same
         end = _scope_end(tokens, sentence, mention, sense.cue.scope == "sentence", ends, content)
         for position in range(start, end):
             if kinds[position] in (STATEMENT, "instruction", "plan"):
                 kinds[position] = kind
+
+
+_TELLING = frozenset({"say", "tell", "report"})
+
+
+def _tells(tokens: Sequence[Token], mention: Mention) -> bool:
+    """Whether the cue is a clause by itself that says whose words stand before it ("no numbness, he tells me")."""
+    alone = mention.end == len(tokens) or tokens[mention.end - 1].break_after != NO_BREAK
+    return alone and bool(_words(tokens, mention) & _TELLING) and mention.end - mention.start > 1
 
 
 def _comes_along(tokens: Sequence[Token], sentence: Sentence, mention: Mention, content: Sequence[Mention]) -> bool:

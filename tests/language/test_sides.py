@@ -92,3 +92,27 @@ def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
 def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
     text = "Right shoulder.\nFlexion one seventy.\nLeft flexion one ten.\nLeft abduction ninety five.\n"
     assert doubts(text + "Right abduction one seventy.\nHawkins positive.")[-1] == ["side_assumed"]
+
+
+def test_both_limbs_are_announced() -> None:
+    text = "Low back. Neuro. Both legs. Tone normal, knee jerks two plus."
+    assert [line.split()[0] for line in said(text)] == ["both", "both"]
+
+
+def test_a_colon_after_right_heads_what_follows() -> None:
+    text = "SI joints. Left: piriformis tender. Right: piriformis non-tender."
+    assert said(text) == ["left piriformis tenderness present", "right piriformis tenderness absent"]
+
+
+def test_right_with_a_comma_only_opens() -> None:
+    assert said("Left knee. Right, no effusion.") == ["left effusion absent"]
+
+
+def test_a_second_side_behind_a_reflex_ends_what_stands_before() -> None:
+    text = "Low back. Neuro. Big toe extension five left four right ankle dorsiflexion five both knee jerks two plus both"
+    assert said(text) == [
+        "left great toe extension strength MRC 5",
+        "right great toe extension strength MRC 4",
+        "both dorsiflexion strength MRC 5",
+        "both patellar reflex reflex reflex 2+",
+    ]

@@ -72,3 +72,32 @@ def test_findings_among_other_talk(text: str, found: list[str]) -> None:
 )
 def test_polarity(text: str, status: str) -> None:
     assert said(f"Right knee.\n{text}") == [f"right effusion {status}"]
+
+
+def test_a_test_named_as_a_question_is_what_the_answer_is_about() -> None:
+    text = "Neck. Reflexes brisk on the right. Tromner? Negative on the left."
+    assert said(text)[-1] == "left tromner sign negative"
+    assert said("Right knee. Does the Lachman hurt? Negative for effusion.")[:1] != ["right lachman test negative"]
+
+
+def test_a_heading_without_pauses_is_no_finding() -> None:
+    text = "Low back. Slump positive on the right negative on the left neuro knee extension five both sides"
+    assert said(text) == [
+        "right slump test positive",
+        "left slump test negative",
+        "both extension strength MRC 5",
+    ]
+
+
+def test_a_result_of_another_test_says_nothing_of_a_place() -> None:
+    assert said("SI joints. Round the front now, over the pubic symphysis.") == []
+
+
+def test_full_is_said_of_no_reflex() -> None:
+    text = "Low back. Ankle jerks two plus, equal.\nBoth of them full."
+    assert said(text) == ["both achilles reflex reflex reflex 2+"]
+
+
+def test_symptoms_since_then_and_what_was_lifted_are_history() -> None:
+    assert said("Neck. Her right arm's been tingling since. Arm still aches.") == []
+    assert said("Low back. Two days after lifting a box, back pain. No numbness, he tells me.") == []
