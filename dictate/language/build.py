@@ -60,7 +60,7 @@ def _side_of_joint(parts: Parts) -> bool:
 
 
 def _beside_midline(draft: Draft, parts: Parts) -> bool:
-    """Whether the side said is only that of what is listed behind a place in the midline ("L5 and the left SI joint")."""
+    """Whether the side said is only that of what is listed behind the midline ("the coccyx and the left SI joint")."""
     term = draft.structure_term
     if term is None or term.side != "midline":
         return False

@@ -67,7 +67,7 @@ def only_names(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
 
 
 def in_frame(state: State, frame: Frame) -> tuple[State, Frame]:
-    """Take the section that opens a frame where no pause is heard ("… negative on the right neuro knee extension five")."""
+    """Take the section that opens a frame where no pause is heard ("… right eighty neuro knee extension five")."""
     first, *others = frame.items
     sense = first.mention.shaped("section")
     summary = first.kind == "attribute" and label_of(first).endswith(" status") and first.shape == "name"

@@ -281,7 +281,7 @@ def _item(
     if "limiter" in cues and before and (before.kind == "limiter_head" or not mention.terms()):
         return Item("limiter", mention, mention.senses, value=_cue_value(mention, "limiter"))
     if mention.cue("side") and mention.terms() and not (following is not None and following.levels):
-        return Item("side", mention, mention.senses, value=_cue_value(mention, "side"))  # "lt knee"; "LT C8" is light touch
+        return Item("side", mention, mention.senses, value=_cue_value(mention, "side"))  # "lt knee", not "LT C8"
     senses = prefer_region(mention.terms(), region=region, near=near, around=around)
     status = mention.cue("status")
     leads = bool(following and not mention.terms("sign") and following.terms("structure", "movement"))
@@ -345,7 +345,7 @@ _SENSED = frozenset({"sensation", "light touch", "pin prick", "vibration sense",
 
 
 def _can_be_faint(before: Item | None) -> bool:
-    """Whether "down" can be said of what stands before: a reflex, a pulse, sensation ("C7 down", "biceps jerk down")."""
+    """Whether "down" can be said of what stands before: a reflex, a pulse, sensation ("C7 down", "ankle jerk down")."""
     if before is None:
         return False
     own = any(sense.term and sense.term.said_of for sense in before.senses)  # "Babinski up on the right, down …"

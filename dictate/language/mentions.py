@@ -120,7 +120,8 @@ class MentionFinder:
             position = mention.start - 1
             while position >= 0:
                 before = _skip_joiner(tokens, position, joining)
-                joined = before < position or tokens[position].break_after != NO_BREAK
+                paused = tokens[position].break_after
+                joined = paused in (NO_BREAK, COMMA) and (before < position or paused == COMMA)
                 if before < 0 or not joined:
                     break
                 width, senses = self._leaning(tokens, before, noun, head)
@@ -347,7 +348,8 @@ def _listed_levels(tokens: Sequence[Token], end: int, levels: tuple[str, ...]) -
     if not levels:
         return end, levels
     letter, last = levels[-1][0].lower(), int(levels[-1][1:])
-    place, numbers, closed = end, [], False
+    numbers: list[int] = []
+    place, closed = end, False
     while place < len(tokens) and not closed:
         closed = tokens[place].norm == "and"
         broken = tokens[place - 1].break_after
@@ -356,7 +358,7 @@ def _listed_levels(tokens: Sequence[Token], end: int, levels: tuple[str, ...]) -
         follows = tokens[at + 1].norm if at + 1 < len(tokens) and not tokens[at].break_after else ""
         joined = closed or broken == COMMA
         if not joined or number is None or not last < number <= _COUNTS[letter] or follows in _NO_LEVEL_AFTER:
-            closed = closed and bool(numbers) and tokens[place].norm == "and"
+            closed = False
             break
         numbers.append(number)
         last, place = number, at + 1

@@ -150,7 +150,8 @@ class Segmenter:
             cost += self._cross_cost(link, left, right)
             if left.kind == "end_feel" and right.is_target() and link.comma:
                 cost += 1.0  # "twenty five and that's capsular, hand behind back …": it is of what stands before
-            if right.kind == "presence" and left.kind == "and" and any(i.is_value() or i.is_target() for i in items[:index]):
+            told = any(item.is_value() or item.is_target() for item in items[:index])
+            if right.kind == "presence" and left.kind == "and" and told:
                 cost += 2.4  # "some tenderness there, and there's none on the left"
             if right.kind == "side" and link.comma and _between_values(items, index + 1):
                 cost += 1.0  # "hams five, left side full power": the side begins the other statement

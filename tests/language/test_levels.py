@@ -15,7 +15,7 @@ from tests.support.brief import doubts, said
             ["T3 absent", "T4 present", "T5 present", "T8 absent"],
         ),
         ("Neck. C four spinous process tender, C five and C three not.", ["C4 present", "C5 absent", "C3 absent"]),
-        ("Low back. L two spinous process is sore, L one also, L three isn't.", ["L2 present", "L1 present", "L3 absent"]),
+        ("Low back. L two spinous process sore, L one also, L three isn't.", ["L2 present", "L1 present", "L3 absent"]),
         ("Low back. Spinous processes: L three tender, L one fine.", ["L3 present", "L1 absent"]),
         ("Low back. Spinous processes: L one to L two fine.", ["L1 absent", "L2 absent"]),
         ("Low back. Spinous processes tender at L two, not at L one.", ["L2 present", "L1 absent"]),

@@ -109,7 +109,7 @@ def test_right_with_a_comma_only_opens() -> None:
 
 
 def test_a_second_side_behind_a_reflex_ends_what_stands_before() -> None:
-    text = "Low back. Neuro. Big toe extension five left four right ankle dorsiflexion five both knee jerks two plus both"
+    text = "Low back. Neuro. Big toe extension five left four right dorsiflexion five both knee jerks two plus both"
     assert said(text) == [
         "left great toe extension strength MRC 5",
         "right great toe extension strength MRC 4",
