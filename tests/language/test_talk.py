@@ -101,3 +101,22 @@ def test_full_is_said_of_no_reflex() -> None:
 def test_symptoms_since_then_and_what_was_lifted_are_history() -> None:
     assert said("Neck. Her right arm's been tingling since. Arm still aches.") == []
     assert said("Low back. Two days after lifting a box, back pain. No numbness, he tells me.") == []
+
+
+def test_any_and_a_bare_answer_are_the_patient_s() -> None:
+    assert said("Low back. Flexion full, any numbness in the foot, no, good, extension ten.") == [
+        "flexion normal",
+        "extension 10",
+    ]
+    assert said("Right knee. Any swelling, no. No warmth.") == ["right warmth absent"]
+    assert said("Right knee. I can't see any swelling.") == ["right swelling absent"]
+
+
+def test_the_reason_for_what_is_taught_is_taught() -> None:
+    text = "Low back. You watch them stand first, because a foot drop shows and a tender back is slow. Knee jerks absent."
+    assert [line.split()[0] for line in said(text)] == ["patellar"]
+
+
+def test_a_name_does_not_lean_across_a_full_stop() -> None:
+    text = "Right knee. Ankle jerks two plus.\nRight hip full and pain free."
+    assert said(text)[1:] == ["right range of motion normal"]
