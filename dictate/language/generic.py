@@ -143,7 +143,8 @@ def _asks_for_signs(
         place += 1
     mention = by_start.get(place + 1)
     signs = mention.terms("sign") if mention is not None and place < end and tokens[place].norm == "any" else ()
-    if not signs or any(m.quantity or (m.cue("status") and not m.cue("negation")) for s, m in by_start.items() if place < s < end):
+    inside = [m for start_of, m in by_start.items() if place < start_of < end]
+    if not signs or any(m.quantity or (m.cue("status") and not m.cue("negation")) for m in inside):
         return []  # "any pain is mild"
     answered = end
     while answered < len(tokens) and tokens[answered].norm in _ANSWERS and tokens[answered - 1].break_after == COMMA:

@@ -113,7 +113,7 @@ def test_any_and_a_bare_answer_are_the_patient_s() -> None:
 
 
 def test_the_reason_for_what_is_taught_is_taught() -> None:
-    text = "Low back. You watch them stand first, because a foot drop shows and a tender back is slow. Knee jerks absent."
+    text = "Low back. You watch them stand, because a foot drop shows and a tender back is slow. Knee jerks absent."
     assert [line.split()[0] for line in said(text)] == ["patellar"]
 
 
