@@ -68,6 +68,8 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
         return True  # "rotation is only twenty"
     if is_opening_right(items, index, tokens):
         return True
+    if item.kind == "ellipsis" and item.text == "also" and not (index and _ends_clause(item, tokens)):
+        return True  # "also negative": only what stands last points back ("L4 tender, L5 also")
     if item.text != "both" or following is None or following.start - item.end > 1:
         return False
     later = next((other for other in items[index + 2 :] if other.kind != "and"), None)
@@ -75,10 +77,15 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     return following.kind == "quantity" or (paired and later is not None and later.start - following.end <= 2)
 
 
+def _ends_clause(item: Item, tokens: Sequence[Token]) -> bool:
+    return item.end == len(tokens) or bool(tokens[item.end - 1].break_after)
+
+
 def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     """Whether "right" only opens the sentence ("Right, pulses."): it does not when the other side follows."""
     item = items[index]
-    if item.kind != "side" or item.text != "right" or not tokens[item.end - 1].break_after:
+    last = tokens[item.end - 1]
+    if item.kind != "side" or item.text != "right" or not last.break_after or last.heads:
         return False
     if _follows_left(item.start, tokens):
         return False  # "Left, negative. Right, feel that, grade two."

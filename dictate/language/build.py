@@ -17,7 +17,7 @@ def build(parts: Parts, *, section: str | None) -> list[Draft]:
     drafts = _choose(parts, section)
     for draft in drafts:
         draft.start, draft.end = parts.start, parts.end
-        if not (draft.term and draft.term.sideless and _side_of_joint(parts)):
+        if not (draft.term and draft.term.sideless and _side_of_joint(parts)) and not _beside_midline(draft, parts):
             draft.side = draft.side or parts.side
         draft.side_said = draft.side_said or bool(parts.side)
         if draft.modality is None:
@@ -57,6 +57,19 @@ def _side_of_joint(parts: Parts) -> bool:
     return any(
         one.kind == "side" and other.kind == "region" for one, other in pairwise(parts.frame.items)
     )  # fmt: skip
+
+
+def _beside_midline(draft: Draft, parts: Parts) -> bool:
+    """Whether the side said is only that of what is listed behind the midline ("the coccyx and the left SI joint")."""
+    term = draft.structure_term
+    if term is None or term.side != "midline":
+        return False
+    items = parts.frame.items
+    own = next((place for place, item in enumerate(items) if label_of(item) == draft.structure), len(items))
+    return any(
+        place > own and one.kind == "side" and other.kind == "structure" and one.end == other.start
+        for place, (one, other) in enumerate(pairwise(items))
+    )
 
 
 def _mark_mishearings(draft: Draft, parts: Parts) -> None:

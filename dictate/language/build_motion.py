@@ -247,7 +247,7 @@ def _pain_denied(parts: Parts, hosts: list[Item], section: str | None) -> list[D
         if sign.negated and label_of(sign) == "pain" and _valued(parts):
             for item in places:
                 draft = Draft(finding="pain", kind="sign", term=term_of(sign), status="absent")
-                draft.structure = label_of(item) if item else None
+                draft.structure, draft.structure_term = (label_of(item), term_of(item)) if item else (None, None)
                 draft.section = section or parts.modality or "active_motion"  # type: ignore[assignment]
                 drafts.append(draft)
     return drafts

@@ -56,6 +56,8 @@ def is_sensation(parts: Parts) -> bool:
         return True
     if any(label_of(item) in ("numbness", "paraesthesia") for item in parts.of("sign")) and parts.of("level"):
         return True
+    if any("spinous process" in label_of(item) for item in parts.of("structure")):
+        return False  # "the spinous processes of L1 to L3 are fine": felt, not sensed
     return bool(parts.of("level") and (parts.statuses or "none" in parts.kinds)) and not parts.of("sign")
 
 

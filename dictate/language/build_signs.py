@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from dictate.contract import Measure, Status
-from dictate.language.draft import Draft, Parts, grade_of, term_of
+from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.lexicon.model import Term
 
@@ -16,14 +18,17 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
     """Return one draft a sign and place."""
     drafts = []
     places: list[Item | None] = list(parts.of("structure")) or [None]
-    levels = [level for place in parts.of("level") for level in place.mention.levels]
-    levels = [*_levels_named(parts), *levels] if levels else levels
+    levels = _levels_said(parts)
+    facet = _facet(parts)
     idle = parts.inherited and bool(parts.quantities) and all(says_nothing(said) for said in parts.statuses)
     for item in _distinct(parts.of("sign")):
         if _unsupported(item, parts) or (idle and parts.statuses):
             continue
+        if facet is not None:
+            drafts.append(replace(_at_level(item, "", parts, denied=levels[-1][1]), structure=facet))
+            continue
         if levels:
-            drafts += [_at_level(item, level, parts) for level in levels]
+            drafts += [_at_level(item, level, parts, denied=denied) for level, denied in levels]
             continue
         for place in places:
             draft = Draft(finding=label_of(item), kind="sign", term=term_of(item))
@@ -34,6 +39,8 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
             if section == "palpation" and draft.finding == "pain" and place is not None:
                 draft.finding, draft.term = "tenderness", None  # what hurts when it is felt is tender
             draft.status = _sign_status(item, parts)
+            if place is not None and place.negated and place.start > item.start and draft.status == "present":
+                draft.status = "absent"  # "tender over the medial joint line, not over the lateral one"
             draft.adjective = item.shape != "name"
             severity = item.severity or (None if _any_severity(parts) else parts.severity)
             draft.severity = severity if draft.status in ("present", "equivocal") else None
@@ -46,15 +53,38 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
 _PROCESSES = "spinous process"
 
 
+def _levels_said(parts: Parts) -> list[tuple[str, bool]]:
+    """Return the spinal levels of a frame, each with whether it was denied ("tender at L4, not at L3")."""
+    levels = [(level, place.negated) for place in parts.of("level") for level in place.mention.levels]
+    return [*((level, False) for level in _levels_named(parts)), *levels] if levels else levels
+
+
+def _facet(parts: Parts) -> str | None:
+    """Return the facet joint between two levels that a frame names ("the facet joint at C5/6 is tender")."""
+    over, levels = parts.of("structure"), [level for place in parts.of("level") for level in place.mention.levels]
+    if len(over) != 1 or label_of(over[0]) != "facet joints" or len(levels) != _LEVELS_OF_A_FACET:
+        return None
+    upper, lower = levels
+    return f"{upper}/{lower[1:] if upper[0] == lower[0] else lower} facet joint"
+
+
+_LEVELS_OF_A_FACET = 2
+
+
 def _levels_named(parts: Parts) -> list[str]:
-    """Return the levels inside the names of structures ("the spinous processes of T5 and T6" names T5's)."""
-    labels = [label_of(place).partition(" ") for place in parts.of("structure")]
+    """Return the levels inside the names of structures ("the spinous processes of T5 and T6" names T5's).
+
+    One that was named before does not count: "C6 spinous process tender, C5 not".
+    """
+    labels = [label_of(place).partition(" ") for place in parts.of("structure") if place in parts.frame.items]
     return [level for level, _, rest in labels if rest == _PROCESSES]
 
 
-def _at_level(item: Item, level: str, parts: Parts) -> Draft:
+def _at_level(item: Item, level: str, parts: Parts, *, denied: bool) -> Draft:
     """Return a sign at one spinal level ("spinous processes tender at L4", "tender at L4")."""
     draft = Draft(finding=label_of(item), kind="sign", term=term_of(item), status=_sign_status(item, parts))
+    if denied and draft.status == "present":
+        draft.status = "absent"
     over = parts.of("structure")
     processes = bool(over) and _PROCESSES in label_of(over[0])
     draft.structure = f"{level} {_PROCESSES}" if processes else level
@@ -110,7 +140,7 @@ def _sign_status(item: Item, parts: Parts) -> Status:
         return "equivocal"
     if item.negated or status in ("absent", "negative"):
         return "absent"
-    if status == "normal" and (item.shape == "name" or parts.inherited):
+    if status == "normal" and (item.shape == "name" or item not in parts.frame.items):
         return "absent"
     if "nothing" in parts.kinds:
         return "absent"
@@ -155,6 +185,9 @@ def attributes(parts: Parts) -> list[Draft]:
             if quantity and draft.term and draft.term.scale:
                 draft.grade = grade_of(draft.term.scale, quantity)
                 draft.status = None if draft.status == "normal" else draft.status
+            length = next((q for q in parts.quantities if q.unit in ("cm", "mm")), None)
+            if length and length.unit:
+                draft.measure = Measure(value=length.value, unit=length.unit, comparator=length.comparator)
             draft.with_ = list(parts.companions)
             draft.limited_by = list(parts.limiters)
             drafts.append(draft)
@@ -164,9 +197,12 @@ def attributes(parts: Parts) -> list[Draft]:
 def structures(parts: Parts, section: str | None) -> list[Draft]:
     """Return drafts of structures of which only a status was said: recorded as said, under the section's name."""
     status, said_by = parts.status()
+    if said_by is not None and said_by.kind == "outcome" and not said_by.value:
+        return []  # a result of some test, which says nothing of a place
     if status is None and "nothing" not in parts.kinds:
         return _denied_places(parts)
     drafts = []
+    levels = _levels_said(parts)
     for item in parts.of("structure"):
         felt = section in (None, "palpation") or (parts.asked is not None and label_of(parts.asked) == "tenderness")
         fine = felt and status == "normal" and item.kind == "structure"
@@ -190,6 +226,9 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
             draft = Draft(finding=name, kind="section")
             draft.status = "normal" if status == "negative" else status
         draft.structure, draft.structure_term = label_of(item), term_of(item)
+        if levels and _PROCESSES in label_of(item):
+            drafts += [replace(draft, structure=f"{level} {_PROCESSES}") for level, _ in levels]
+            continue
         drafts.append(draft)
     return drafts
 
@@ -251,8 +290,7 @@ def measures(parts: Parts) -> list[Draft]:
 
 def _measure_status(parts: Parts, status: Status | None, term: Term | None) -> Status | None:
     """A quick refill is normal and a slow one increased, though "brisk" raises a reflex and "sluggish" lowers one."""
-    for item in parts.statuses:
-        for form, meant in (term.said_of if term else {}).items():
-            if item.says(form) and not item.negated:
-                return meant
+    meant = meant_of(term, parts)
+    if meant is not None:
+        return meant
     return {"negative": "normal", "present": "normal", "positive": None}.get(status or "", status)

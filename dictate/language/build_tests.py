@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dictate.contract import Measure, Status
-from dictate.language.draft import Draft, Parts, grade_of, term_of
+from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
 from dictate.language.items import Item, label_of
 from dictate.language.numbers import Quantity
 from dictate.language.segment import is_companion
@@ -20,6 +20,7 @@ _TEST_STATUS: dict[str | None, Status] = {
     "reduced": "reduced",
     "increased": "positive",
 }
+COUNTED = "so many of them were said to be so, not which ones"
 _END_POINTS = {"A": "firm", "B": "soft"}
 
 
@@ -78,6 +79,11 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
         elif weak and draft.with_:
             draft.status = None  # "it hurts, it's not weak": the pain decides
     for quantity in parts.quantities:
+        if _counts_tests(quantity, parts):
+            draft.doubts.append(("incomplete", COUNTED, None))
+            if draft.status and quantity.value * 2 <= len(parts.of("test")):
+                draft.status = "equivocal"  # most of them were not
+            continue
         _quantity(draft, term, quantity)
     graded = draft.grade is not None and draft.grade.value.strip("+-") != "0"
     if graded and draft.status == "negative" and any(i.value == "absent" for i in parts.statuses):
@@ -98,6 +104,12 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
         draft.limited_by, draft.with_ = list(dict.fromkeys([*draft.limited_by, *draft.with_])), []
     # what the sign is the result of needs no mention beside it
     draft.with_ = [label for label in draft.with_ if label not in ("laxity", "instability")]
+
+
+def _counts_tests(quantity: Quantity, parts: Parts) -> bool:
+    """Whether a number says how many of a list of tests came out so ("three out of four positive")."""
+    tests_named = parts.of("test")
+    return quantity.out_of is not None and quantity.out_of == len(tests_named) > 1 and not quantity.plus_minus
 
 
 def _is_the_result(term: Term, label: str) -> bool:
@@ -123,7 +135,7 @@ def _status(item: Item, term: Term, parts: Parts) -> Status | None:
                 if same and not (outcome is item and sense.shape not in ("positive", "negative")):
                     value: Status = "positive" if sense.shape == "positive" else "negative"
                     return ("negative" if value == "positive" else "positive") if outcome.negated else value
-    value_said = said
+    value_said = meant_of(term, parts) or said
     if value_said is None or said_by is None:
         return None
     if said_by.kind == "outcome" and not said_by.value:

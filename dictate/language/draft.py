@@ -138,9 +138,12 @@ class Parts:
     def status(self) -> tuple[Status | None, Item | None]:
         """Return the status said, negation applied, and the item that said it."""
         plain = [item for item in self.outcomes if not item.mention.cue("end_feel")]
+        tested = bool(self.of("test"))
         for item in (*self.statuses, *plain, *self.outcomes):
             value = item.value
             if item.kind == "outcome" and not value:
+                if not tested and self.of("sign"):
+                    continue  # a result of some test, which says nothing of a sign
                 value = item.shape
             if item.hedged and value not in ("not_examined",):
                 return "equivocal", item
@@ -193,6 +196,8 @@ def parts_of(
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and _leans(targets, topic, items):
         targets = topic.items + targets
+    elif targets and _level_of_process(targets, topic, items):
+        targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and all(i.kind == "level" for i in targets) and _reached(topic):
         targets = tuple(item for item in topic.items if item.kind == "movement") + targets
     elif targets and all(i.kind == "level" for i in targets) and topic.sign() and any(i.is_value() for i in items):
@@ -234,6 +239,16 @@ def _judged(items: tuple[Item, ...]) -> bool:
     return any(item.kind in ("status", "outcome", "quantity") and not item.role for item in items)
 
 
+def _level_of_process(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:
+    """Whether a sign at a level is one of the spinous process there: "spinous processes, T4 non-tender, T5 sore"."""
+    over = [item for item in topic.items if item.kind == "structure"]
+    beside = any(item.kind == "side" and item.value != "midline" for item in items)
+    kinds = {item.kind for item in targets}
+    judged = kinds == {"level"} and topic.bare and any(item.is_value() for item in items)
+    placed = (kinds == {"level", "sign"} or judged) and not beside
+    return placed and bool(over) and all("spinous process" in label_of(item) for item in over)
+
+
 def _reached(topic: Topic) -> bool:
     """Whether it was said last how far up the back a hand reaches: a level alone says the same of the other hand."""
     movements = [item for item in topic.items if item.kind == "movement"]
@@ -255,6 +270,10 @@ _COUNTS = {
     "all four": 4,
     "all five": 5,
     "all six": 6,
+    "first two": 2,
+    "first three": 3,
+    "last two": 2,
+    "last three": 3,
 }
 
 
@@ -294,7 +313,9 @@ def _several(
     if every is None or not any(item.is_value() for item in items) or not listed:
         return ()
     alike = [item for item in listed if item.kind == listed[-1].kind]
-    count = _COUNTS.get(every.text, len(alike))
+    if "first" in every.text:
+        alike = alike[: _COUNTS[every.text.removeprefix("the ")]]
+    count = _COUNTS.get(every.text.removeprefix("the "), len(alike))
     return tuple(alike[-count:]) if len(alike) >= count > 1 else ()
 
 
@@ -327,6 +348,9 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
         return any(label_of(item) != "flexion" for item in topic.items if item.kind == "movement")
     if "test" not in kinds and any(item.kind == "outcome" and not item.value for item in items):
         return False  # a result of tests, said of something else
+    full = any(sense.cue and sense.cue.amount for item in items for sense in item.senses if item.kind == "status")
+    if full and kinds <= {"reflex", "pulse", "sign"}:
+        return False  # an amount of motion, said of something else
     strong = any(sense.cue and sense.cue.strength for item in items for sense in item.senses)
     if strong and kinds <= {"sign", "structure"} and not any(_is_muscle(item) for item in topic.items):
         return False  # "strong" is said of no effusion and no joint line
@@ -432,6 +456,15 @@ def term_of(item: Item) -> Term | None:
     """Return the item's term."""
     sense = sense_of(item)
     return sense.term if sense else None
+
+
+def meant_of(term: Term | None, parts: Parts) -> Status | None:
+    """Return what a word means of this thing that means something else elsewhere ("brisk" refill, "toes down")."""
+    for item in parts.statuses:
+        for form, meant in (term.said_of if term else {}).items():
+            if item.says(form) and not item.negated:
+                return meant
+    return None
 
 
 def grade_of(scale: str, quantity: Quantity) -> Grade:

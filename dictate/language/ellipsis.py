@@ -67,7 +67,7 @@ def _copied(state: State, side: str, sentence: int, normal: str | None) -> State
         return state
     if not side:
         base = group[-1].finding.side
-        side = {"left": "right", "right": "left"}.get(base or "", "")
+        side = _OTHER_SIDE.get(base or "", "")
     if not side or all(entry.finding.side == side for entry in group):
         return state
     last_sentence = (group[-1].utterance, group[-1].sentence)
@@ -280,6 +280,7 @@ def _pain_of_last(state: State, drafts: list[Draft], sentence: int) -> list[Draf
         replace(
             draft,
             structure=e.finding.structure if e.finding.finding == "strength" else e.finding.finding,
+            structure_term=e.term if e.kind == "movement" else None,
             section=e.finding.section,
         )
         for e in hosts
@@ -305,16 +306,25 @@ def except_from_last(state: State, parts: Parts, drafts: list[Draft], sentence: 
                 draft.finding, draft.structure, draft.term = label_of(item), None, term_of(item)
             draft.start, draft.end, draft.doubts, draft.side = parts.start, parts.end, [doubt], parts.side
             drafts.append(draft)
-    overridden = {(d.finding, d.structure) for d in drafts}
-    kept = tuple(
-        entry
-        for entry in state.entries
-        if not (
-            (entry.utterance, entry.sentence) == (state.utterances, sentence)
-            and (entry.finding.finding, entry.finding.structure) in overridden
-        )
-    )
-    return replace(state, entries=kept), drafts
+    overridden = {(d.finding, d.structure): absolute_side(d.side, state.context) for d in drafts}
+    kept = []
+    for entry in state.entries:
+        what = (entry.finding.finding, entry.finding.structure)
+        here = (entry.utterance, entry.sentence) == (state.utterances, sentence) and what in overridden
+        other = _OTHER_SIDE.get(overridden[what]) if here and entry.finding.side == "both" else None
+        if other:  # "all five on both sides except the left triceps": the right one is as the others
+            kept.append(entry.with_finding(entry.finding.model_copy(update={"side": other})))
+        elif not here or _of_other_side(entry.finding.side, overridden[what]):
+            kept.append(entry)
+    return replace(state, entries=tuple(kept)), drafts
+
+
+_OTHER_SIDE = {"left": "right", "right": "left"}
+
+
+def _of_other_side(one: str | None, other: str) -> bool:
+    """Whether two sides are left and right."""
+    return bool(one) and _OTHER_SIDE.get(other) == one
 
 
 def _effusion_graded(state: State, draft: Draft, sentence: int) -> State | None:
@@ -355,7 +365,8 @@ def _same_of(state: State, own: list[Item], side: str, sentence: int) -> State |
     if last is None:
         return None
     placed = last.finding.structure is not None and (last.kind == "sign" or last.finding.finding == "strength")
-    moved = placed and all(item.kind == "structure" for item in own)
+    strong = last.finding.finding == "strength"  # "hip flexion five both sides, knee extension the same"
+    moved = placed and all(item.kind == "structure" or (strong and item.kind == "movement") for item in own)
     if not moved and any(item.kind != last.kind for item in own):
         return None
     group = [entry for entry in state.entries if entry.frame == last.frame]
@@ -367,7 +378,7 @@ def _same_of(state: State, own: list[Item], side: str, sentence: int) -> State |
     for item in own:
         term = term_of(item)
         for entry in group:
-            of_place = item.kind in ("reflex", "pulse", "structure")
+            of_place = item.kind in ("reflex", "pulse", "structure") or moved
             change: dict[str, object] = {"structure" if of_place else "finding": label_of(item), "replaced": []}
             if side:
                 change["side"] = side

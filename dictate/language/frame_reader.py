@@ -9,6 +9,7 @@ from dictate.contract import Doubt
 from dictate.language import ellipsis
 from dictate.language import topic as topics
 from dictate.language.build import build
+from dictate.language.build_tests import COUNTED
 from dictate.language.draft import Draft, Parts, Topic, parts_of
 from dictate.language.heading import remember_side
 from dictate.language.repair import Repaired
@@ -110,7 +111,8 @@ class FrameReader:
             drafts = [draft for each in ordered for draft in build(each, section=context.section)]
             for draft in drafts:
                 draft.doubts.append(("side_assumed", "the numbers are taken in the order of the sides before", None))
-        measured = None if drafts else ellipsis.measure_of_other_side(state, parts, number)
+        bare = parts.inherited and all(draft.kind == "sign" and not draft.grade for draft in drafts)
+        measured = ellipsis.measure_of_other_side(state, parts, number) if bare or not drafts else None
         if measured is not None:
             return self._said(measured, state, repaired.tokens, words, frame), parts.side or carried
         if revising and revising.opens and not drafts:
@@ -196,10 +198,18 @@ def _with_entry(entries: list[Entry], entry: Entry, *, revising: Revision | None
     """Return the entries with one more: left out if just said, merged into or put in place of the last where due."""
     if _repeats(entry, entries):
         return entries
+    entries = [other for other in entries if not _only_counted(other, entry)]
     merged = merge_with_last(entries, entry)
     if merged is not None:
         return merged
     return revise_last(entries, entry, revising) if revising else [*entries, entry]
+
+
+def _only_counted(other: Entry, entry: Entry) -> bool:
+    """Whether what is said now of a test takes the place of a count ("three of four positive, compression isn't")."""
+    like = (other.finding.finding, other.finding.side) == (entry.finding.finding, entry.finding.side)
+    near = entry.utterance - other.utterance <= 1 and other.frame != entry.frame
+    return like and near and any(doubt.detail == COUNTED for doubt in other.finding.doubts)
 
 
 def _anchored(draft: Draft) -> bool:

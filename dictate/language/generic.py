@@ -73,6 +73,8 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
     by_start = {mention.start: mention for mention in content}
     for start, end in clauses(tokens):
         spans += _second_person(tokens, start, end, by_start)
+        spans += _because(tokens, start, end, spans)
+        spans += _asks_for_signs(tokens, start, end, by_start)
         spans += _prohibition(tokens, start, end)
         spans += _order(tokens, start, end, by_start)
         spans += _asked(tokens, start, end, content)
@@ -125,6 +127,44 @@ def _second_person(
         asked = tokens[start].norm == "for"  # "for stiffness you test external rotation"
         return [(start if asked else place, end, "teaching")]
     return []
+
+
+def _because(
+    tokens: Sequence[Token], start: int, end: int, spans: Sequence[tuple[int, int, str]]
+) -> list[tuple[int, int, str]]:
+    """ "You watch them walk, because a sore leg limps, and …": the reason for what is taught is taught as well."""
+    taught = [span for span in spans if span[1] == start and span[2] == "teaching"]
+    if tokens[start].norm != "because" or not taught or tokens[start - 1].break_after != COMMA:
+        return []
+    return [(start, _sentence_end(tokens, end), "teaching")]
+
+
+_SYMPTOMS = frozenset({"pain", "paraesthesia", "numbness"})
+_ANSWERS = frozenset({"no", "none", "yes", "yeah", "nope", "nothing", "good", "ok", "okay", "great", "lovely", "fine"})
+
+
+def _asks_for_signs(
+    tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]
+) -> list[tuple[int, int, str]]:
+    """ "Any tingling round the chest, no, good": asked of the patient, whose bare answer is no finding."""
+    place = start
+    while place < end and tokens[place].norm in _OPENERS:
+        place += 1
+    mention = by_start.get(place + 1)
+    signs = mention.terms("sign") if mention is not None and place < end and tokens[place].norm == "any" else ()
+    inside = [m for start_of, m in by_start.items() if place < start_of < end]
+    if not signs or any(m.quantity or (m.cue("status") and not m.cue("negation")) for m in inside):
+        return []  # "any pain is mild"
+    answered = end
+    while answered < len(tokens) and tokens[answered].norm in _ANSWERS and tokens[answered - 1].break_after == COMMA:
+        broken = tokens[answered].break_after
+        if not broken and answered + 1 < len(tokens):
+            break
+        answered += 1
+    if answered > end:
+        return [(start, answered, "patient")]
+    felt = any(sense.term and sense.term.label in _SYMPTOMS for sense in signs)
+    return [(start, end, "question")] if felt else []
 
 
 def _so_far(tokens: Sequence[Token], place: int, end: int, by_start: dict[int, Mention]) -> bool:

@@ -7,10 +7,11 @@ from dataclasses import replace
 from itertools import pairwise
 
 from dictate.language.draft import Parts, Topic
-from dictate.language.items import Item, says_nothing
+from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.resolve import absolute_side
+from dictate.language.segment import Frame
 from dictate.language.state import Context, State
-from dictate.language.tokens import STOP, Token
+from dictate.language.tokens import QUESTION, STOP, Token
 
 _MOVES_ON = frozenset(
     {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
@@ -24,6 +25,7 @@ _ON_THE_WAY = frozenset(
 # "I'll borrow the left one to compare": a side that serves for comparison is not the one that is gone to.
 _FOR_COMPARISON = frozenset({"compare", "comparing", "comparison"})
 _COMPARISON_WITHIN = 6  # words after the side
+_BOTH_LIMBS = frozenset({"both legs", "both arms", "both limbs"})
 _BEFORE_A_SIDE = frozenset({"and", "the", "your", "his", "her", "their", "my"})
 _VALUE_KINDS = frozenset({"status", "quantity", "outcome", "nothing", "none", "negation", "ellipsis"})
 _PREAMBLE = frozenset({"neutral", "pronoun", "presence", "and", "modality", "section", "status"})
@@ -54,6 +56,34 @@ def heading(
     if context.section and context.section not in visited:
         visited = (*visited, context.section)
     return replace(state, context=context, visited=visited)
+
+
+_NAMED_IN_A_QUESTION = frozenset({"test", "reflex", "pulse", "movement", "task"})
+_SMALL_WORDS = frozenset({"and", "now", "so", "ok", "okay", "the", "then", "next", "how", "about", "what"})
+
+
+def only_names(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether a question is nothing but a name ("Hoffmann's? Positive on the right."): the examiner asks themselves."""
+    if len(items) != 1 or items[0].kind not in _NAMED_IN_A_QUESTION:
+        return False
+    place = items[0].start - 1
+    while place >= 0 and not tokens[place].break_after and tokens[place].norm in _SMALL_WORDS:
+        place -= 1
+    opens = place < 0 or bool(tokens[place].break_after)
+    return opens and tokens[items[0].end - 1].break_after == QUESTION
+
+
+def in_frame(state: State, frame: Frame) -> tuple[State, Frame]:
+    """Take the section that opens a frame where no pause is heard ("… right eighty neuro knee extension five")."""
+    first, *others = frame.items
+    sense = first.mention.shaped("section")
+    summary = first.kind == "attribute" and label_of(first).endswith(" status") and first.shape == "name"
+    if sense is None or not summary or any(item.kind == "status" for item in others):
+        return state, frame
+    if others and not any(item.is_target() for item in others):
+        return state, frame
+    context = replace(state.context, section=sense.value, topic=Topic())  # type: ignore[arg-type]
+    return replace(state, context=context), Frame(tuple(others))
 
 
 def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:
@@ -111,14 +141,14 @@ def _side_heading(
         and not any(s.cue and s.cue.symmetrical for s in item.senses)
         and not _is_for_comparison(item, tokens)
     ]
-    named_joint = any(item.kind == "region" for item in items)
+    named_joint = any(item.kind == "region" or item.text in _BOTH_LIMBS for item in items)
     if not sides or valued or (all(item.text == "both" for item in sides) and not named_joint):
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}
     if len(named) != 1:
         return context
     side = next(iter(named))
-    if side == "both" and stated and any(item.kind == "region" for item in items):
+    if side == "both" and stated and named_joint:
         return replace(context, side="both", last_side="")
     if side in ("both", "midline"):
         return replace(context, side="", last_side="")

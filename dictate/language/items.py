@@ -113,10 +113,14 @@ def items_of(
     *,
     region: str,
     near: frozenset[str],
+    around: frozenset[str],
     section: str | None,
     groups: Groups,
 ) -> list[Item]:
-    """Return items in order. `region` is the one examined, `near` those that are examined along with it."""
+    """Return items in order.
+
+    `region` is the one examined, `near` those that are examined along with it, `around` those next to them.
+    """
     out: list[Item] = []
     placed = any(mention.terms("structure") for mention in mentions)
     tests_here = frozenset(s.term.label for m in mentions for s in m.terms("test") if s.term and s.shape == "name")
@@ -134,6 +138,7 @@ def items_of(
             following,
             region,
             near,
+            around,
             placed=placed,
             section=section,
             listed=listed,
@@ -151,9 +156,13 @@ def items_of(
             item = replace(item, kind="neutral")
         if item.kind == "compare" and _sets_beside(item, mentions[position + 1 : position + 3], out, tokens):
             item = replace(item, kind="but")
+        if item.kind == "status" and item.text in ("up", "down") and _goes_on(item, tokens):
+            item = replace(item, kind="neutral")
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
-        grade = _GRADES.get(item.text) if section == "resisted_motion" and item.kind == "every" else None
+        again = bool(out) and out[-1].kind == "every" and "same" in out[-1].text  # "same muscles, all five"
+        tested = item.kind == "every" and (section == "resisted_motion" or again)
+        grade = _GRADES.get(item.text) if tested else None
         if grade:
             out += [
                 item,
@@ -285,6 +294,7 @@ def _item(
     following: Mention | None,
     region: str,
     near: frozenset[str],
+    around: frozenset[str],
     *,
     placed: bool,
     section: str | None,
@@ -311,7 +321,9 @@ def _item(
         return Item("end_feel", mention, mention.senses, value=_cue_value(mention, "end_feel"))
     if "limiter" in cues and before and (before.kind == "limiter_head" or not mention.terms()):
         return Item("limiter", mention, mention.senses, value=_cue_value(mention, "limiter"))
-    senses = prefer_region(mention.terms(), region=region, near=near)
+    if mention.cue("side") and mention.terms() and not (following is not None and following.levels):
+        return Item("side", mention, mention.senses, value=_cue_value(mention, "side"))  # "lt knee", not "LT C8"
+    senses = prefer_region(mention.terms(), region=region, near=near, around=around)
     status = mention.cue("status")
     leads = bool(following and not mention.terms("sign") and following.terms("structure", "movement"))
     weighs = before is not None and (leads or before.kind in ("structure", "movement", "level", "attribute"))
@@ -353,10 +365,33 @@ def _item(
     moved = before is not None and before.kind in ("movement", "side", "modality", "task")
     if part is not None and part.cue and part.cue.amount and part.cue.value == "reduced" and not moved:
         return Item("neutral", mention, mention.senses)  # "positive in half of people"
+    if part is not None and part.weak and part.cue and part.cue.faint and not _can_be_faint(before):
+        return Item("neutral", mention, mention.senses)  # "down the left leg"
     for kind in _CUE_ORDER:
         if kind in cues:
             return Item(kind, mention, mention.senses, value=_cue_value(mention, kind))
     return Item("neutral", mention, mention.senses)
+
+
+_ALONG = frozenset({"the", "both", "to", "into", "his", "her", "your", "their", "left", "right", "from", "through"})
+
+
+def _goes_on(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "up" or "down" says where to ("down the leg", "up to the knee")."""
+    return item.end < len(tokens) and not tokens[item.end - 1].break_after and tokens[item.end].norm in _ALONG
+
+
+_FAINT = frozenset({"reflex", "pulse", "level"})
+_SENSED = frozenset({"sensation", "light touch", "pin prick", "vibration sense", "proprioception", "reflex", "pulse"})
+
+
+def _can_be_faint(before: Item | None) -> bool:
+    """Whether "down" can be said of what stands before: a reflex, a pulse, sensation ("C7 down", "ankle jerk down")."""
+    if before is None:
+        return False
+    own = any(sense.term and sense.term.said_of for sense in before.senses)  # "Babinski up on the right, down …"
+    turned = before.kind == "side" and before.role == ""
+    return own or turned or before.kind in _FAINT or label_of(before) in _SENSED
 
 
 def _kind_by_context(
@@ -381,6 +416,8 @@ def _kind_by_context(
         return "test" if judged or judged_before or listed else "sign"
     if {"movement", "sign"} <= kinds and any(sense.shape == "lack" for sense in senses):
         return "movement" if _numbered(before, following) else "sign"
+    if {"movement", "task"} <= kinds:
+        return "movement" if following is not None and following.quantity and section != "function" else "task"
     if {"test", "structure"} <= kinds:
         return "test" if section == "special_tests" else "structure"
     if {"reflex", "structure"} <= kinds:
@@ -402,12 +439,14 @@ def _numbered(before: Item | None, following: Mention | None) -> bool:
     return bool(following and following.quantity) or bool(before and before.kind == "quantity")
 
 
-def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str]) -> tuple[Sense, ...]:
-    """Return the senses that belong to the region examined; else to those near it or to every region; else all."""
+def prefer_region(
+    senses: Sequence[Sense], *, region: str, near: frozenset[str], around: frozenset[str]
+) -> tuple[Sense, ...]:
+    """Return the senses that belong to the region examined; else to those near it, to every region, or next to it."""
     outcomes = tuple(s for s in senses if s.shape in ("positive", "negative"))
     if outcomes and len(outcomes) < len(senses):
         names = tuple(s for s in senses if s not in outcomes)
-        kept = prefer_region(names, region=region, near=near)
+        kept = prefer_region(names, region=region, near=near, around=around)
         return kept + outcomes
     if outcomes:
         return outcomes  # whose outcome it is, the test that it is said of decides
@@ -416,7 +455,8 @@ def prefer_region(senses: Sequence[Sense], *, region: str, near: frozenset[str])
         return home
     general = tuple(s for s in senses if s.term and not s.term.regions)
     close = tuple(s for s in senses if s.term and near & set(s.term.regions))
-    return close or general or tuple(senses)
+    beside = tuple(s for s in senses if s.term and around & set(s.term.regions))
+    return close or general or beside or tuple(senses)
 
 
 def _near_end_feel(before: Item | None, following: Mention | None) -> bool:
@@ -438,26 +478,36 @@ def says_nothing(item: Item) -> bool:
     return item.kind == "status" and sense is not None and sense.weak
 
 
-# "Two plus" is an ordinary reflex and a rare strength.
+# "Two plus" is an ordinary reflex and a rare strength; "four plus" the other way round.
 _RARE_STRENGTH = 2
+_RARE_REFLEX = 4
+_OF_REFLEXES = ("reduced", "increased", "absent")
 
 
 def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
     """Read "biceps two plus" as the reflex where reflexes are being tested, or the grade is one that only they have."""
     out = list(items)
-    testing = context.section == "neurological" or any(i.kind == "reflex" for i in (*items, *context.topic.items))
-    testing = testing or any(label_of(i) == "reflex" for i in (*items, *context.topic.items))
-    muscles = [i for i in items if i.kind == "structure" and ("reflex", f"{label_of(i)} reflex") in groups]
+    told = (*items, *context.topic.items)
+    testing = any(item.kind == "reflex" or label_of(item) == "reflex" for item in told)
+    muscles = [item for item in items if item.kind == "structure" and _reflex_of(item, groups)]
+    nerves = testing or (context.section == "neurological" and not _tests_strength(items, groups))
     for place, item in enumerate(items):
-        sense = named(groups, "reflex", f"{label_of(item)} reflex") if item.kind == "structure" else None
+        sense = _reflex_of(item, groups) if item.kind == "structure" else None
         if sense is None:
+            continue
+        following = items[place + 1] if place + 1 < len(items) else None
+        if testing and following is not None and following.kind == "status" and following.value in _OF_REFLEXES:
+            out[place] = replace(item, kind="reflex", senses=(sense,))  # "biceps jerk down, triceps brisk"
             continue
         graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)
         quantity = graded.quantity if graded else None
         if quantity is None or quantity.plus_minus != "+" or quantity.out_of is not None:
             continue
         highest = _RARE_STRENGTH if len(muscles) <= 1 else 3
-        if testing or (context.section != "resisted_motion" and quantity.value <= highest):
+        if not testing and (label_of(item).endswith(" tendon") or any(i.kind == "sign" for i in items)):
+            continue  # "Achilles tendon tender, two plus"
+        common = nerves and quantity.value < _RARE_REFLEX
+        if testing or common or (context.section != "resisted_motion" and quantity.value <= highest):
             out[place] = replace(item, kind="reflex", senses=(sense,))
     return out
 
@@ -537,3 +587,16 @@ def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
         else item
         for place, item in enumerate(items)
     ]
+
+
+def _reflex_of(item: Item, groups: Groups) -> Sense | None:
+    """Return the reflex that goes by the name of a muscle or its tendon, if there is one."""
+    label = label_of(item).removesuffix(" tendon")
+    return named(groups, "reflex", f"{label} reflex") if item.kind == "structure" and label else None
+
+
+def _tests_strength(items: Sequence[Item], groups: Groups) -> bool:
+    """Whether a list of muscles is one of strengths: one of them has no reflex, or a grade that no reflex has."""
+    muscles = [item for item in items if any(s.term and s.term.part == "muscle" for s in item.senses)]
+    graded = any(item.quantity and item.quantity.plus_minus == "-" for item in items)
+    return graded or any(item.kind == "structure" and _reflex_of(item, groups) is None for item in muscles)

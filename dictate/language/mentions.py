@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from dictate.language.numbers import NumberReader, Quantity
 from dictate.language.phrases import PhraseIndex, Sense
-from dictate.language.tokens import NO_BREAK, Token
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 from dictate.lexicon.model import Term
 
 _LEVEL = re.compile(r"([ctls])(\d{1,2})(?:/(\d{1,2}))?")
@@ -79,7 +79,12 @@ class MentionFinder:
                 talk.append(Mention(start, end, steering))
             if meaning:
                 content.append(Mention(start, end, meaning))
-        quantities = self._numbers.quantities(tokens)
+        named = frozenset(
+            m.start
+            for m in content
+            if m.end - m.start > 1 and m.terms("movement", "test") and not tokens[m.end - 1].text.endswith("s")
+        )  # "do ten side bends" counts them
+        quantities = self._numbers.quantities(tokens, named=named)
         content = _without_fillers(tokens, content, talk, regions)
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = _without_verbs(tokens, content, {quantity.start for quantity in quantities}, here)
@@ -117,7 +122,8 @@ class MentionFinder:
             position = mention.start - 1
             while position >= 0:
                 before = _skip_joiner(tokens, position, joining)
-                joined = before < position or tokens[position].break_after != NO_BREAK
+                paused = tokens[position].break_after
+                joined = paused in (NO_BREAK, COMMA) and (before < position or paused == COMMA)
                 if before < 0 or not joined:
                     break
                 width, senses = self._leaning(tokens, before, noun, head)
@@ -277,7 +283,7 @@ def _skip_joiner(tokens: Sequence[Token], position: int, joining: set[int]) -> i
 
 
 def _outside_terms(talk: list[Mention], content: Sequence[Mention]) -> list[Mention]:
-    """Drop steering words that are only part of a longer term ("golfer's elbow" in the name of a test)."""
+    """Drop steering words that are only part of a longer term ("golfer's elbow" in a test's name, "same muscles")."""
     return [
         t
         for t in talk
@@ -285,7 +291,7 @@ def _outside_terms(talk: list[Mention], content: Sequence[Mention]) -> list[Ment
             c.start <= t.start < c.end
             and c.end - c.start > 1
             and (c.start, c.end) != (t.start, t.end)
-            and c.terms_named()
+            and (c.terms_named() or c.cue("every"))
             and c.end - c.start >= t.end - t.start
             for c in content
         )
@@ -317,7 +323,7 @@ def _level_mentions(tokens: Sequence[Token]) -> list[Mention]:
     while position < len(tokens):
         found = _level_at(tokens, position)
         if found:
-            end, levels = found
+            end, levels = _listed_levels(tokens, *found)
             singles.append((position, end, levels))
             position = end
         else:
@@ -356,10 +362,47 @@ def _level_at(tokens: Sequence[Token], position: int) -> tuple[int, tuple[str, .
     after = tokens[end].norm if end < len(tokens) else ""
     if letter == "l" and len(numbers) == 1 and after in ("plus", "minus", "out", "over", "degree", "cm"):
         return None  # "quads L 4+" is the left side
-    if after in ("plus", "minus", "out", "over") and len(numbers) == 2:  # "L4 five out of five"
+    graded = after in ("plus", "minus", "out", "over")  # "L4 five out of five"
+    if len(numbers) == 2 and (graded or not _neighbours(letter, *numbers)):
         numbers.pop()
         end -= 1
     return end, _levels(letter, numbers)
+
+
+def _neighbours(letter: str, first: int, second: int) -> bool:
+    """Whether two numbers can name a segment: "C five six", "L five one", but not "C five four", a level's grade."""
+    return second == first + 1 or (second == 1 and first == (7 if letter == "c" else _COUNTS[letter]))
+
+
+_NO_LEVEL_AFTER = frozenset({"plus", "minus", "out", "over", "degree", "cm", "mm", "point", "beat", "second"})
+_ENOUGH_LISTED = 2  # numbers behind commas that make a list without an "and" at its end
+
+
+def _listed_levels(tokens: Sequence[Token], end: int, levels: tuple[str, ...]) -> tuple[int, tuple[str, ...]]:
+    """Return the levels of a list whose letter is said once: "C five, six and eight", "C5, 6, 7".
+
+    One number behind a comma is none: "L three, four on the left" is a level and its grade.
+    """
+    if not levels:
+        return end, levels
+    letter, last = levels[-1][0].lower(), int(levels[-1][1:])
+    numbers: list[int] = []
+    place, closed = end, False
+    while place < len(tokens) and not closed:
+        closed = tokens[place].norm == "and"
+        broken = tokens[place - 1].break_after
+        at = place + 1 if closed else place
+        number = _small_number(tokens[at].norm) if at < len(tokens) else None
+        follows = tokens[at + 1].norm if at + 1 < len(tokens) and not tokens[at].break_after else ""
+        joined = closed or broken == COMMA
+        if not joined or number is None or not last < number <= _COUNTS[letter] or follows in _NO_LEVEL_AFTER:
+            closed = False
+            break
+        numbers.append(number)
+        last, place = number, at + 1
+    if not numbers or not (closed or len(numbers) >= _ENOUGH_LISTED):
+        return end, levels
+    return place, (*levels, *(f"{letter.upper()}{number}" for number in numbers))
 
 
 _WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")

@@ -47,7 +47,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
             if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
                 value = "not_examined" if items[index - 1].kind == "test" else "reduced"
                 items[index] = replace(item, kind="status", value=value, unable=True)
-            elif alone and not unable and (after_target or _denies_alone(item, items[index + 1 : target + 1], tokens)):
+            elif alone and not unable and (after_target or _denies_alone(item, items[index + 1 :], tokens)):
                 items[index] = replace(item, kind="none", value="absent")
             continue
         compound = _sign_of_compound(items, target)
@@ -85,8 +85,8 @@ def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]
     words = {token.norm for token in tokens[item.start : item.end]}
     if words & _PERCEIVES:
         return True
-    told = [item for item in following if item.kind != "neutral"]
-    return words == {"not"} and bool(told) and told[0].kind in ("place", "side", "structure")
+    told = [item for item in following if item.kind not in ("neutral", "at")]
+    return words == {"not"} and bool(told) and told[0].kind in ("place", "side", "structure", "level")
 
 
 def _sign_of_compound(items: Sequence[Item], target: int) -> int:

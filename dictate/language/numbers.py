@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -59,6 +60,8 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "was",
     ]
 )
+_ORDERS = frozenset({"first", "last", "other", "next"})
+_MOST_COUNTED = 6
 _SIDES_BEFORE_ONE = frozenset({"left", "right", "medial", "lateral", "upper", "lower"})
 _GOES_ON_AFTER_GRADE = frozenset(
     {"left", "right", "on", "and", "but", "both", "with", "at", "to", "out", "over", "then"}
@@ -119,13 +122,14 @@ class NumberReader:
         self._injuries = frozenset(words["graded_injuries"])
         self._unit_names = {name: unit for unit, names in words["unit_names"].items() for name in names}
 
-    def quantities(self, tokens: Sequence[Token]) -> list[Quantity]:
-        """Return all quantities, in order, none overlapping."""
+    def quantities(self, tokens: Sequence[Token], *, named: AbstractSet[int] = frozenset()) -> list[Quantity]:
+        """Return all quantities, in order, none overlapping. `named` are the places where terms of several words begin:
+        in "extension ten side flexion" the ten counts no sides."""
         found = []
         position = 0
         while position < len(tokens):
             quantity = self._quantity(tokens, position)
-            if quantity and self._counts_things(tokens, quantity):
+            if quantity and quantity.end not in named and self._counts_things(tokens, quantity):
                 position = quantity.end
             elif quantity:
                 found.append(quantity)
@@ -142,12 +146,15 @@ class NumberReader:
             return True  # "three out of six" counts tests
         if quantity.out_of in _SHARES_OF_TIME or _how_often(tokens, quantity.end):
             return True  # "six fifty-seconds" of a year, "ten a day"
+        before_word = tokens[quantity.start - 1].norm if quantity.start else ""
         following_word = "" if _broken(tokens, quantity.end) else _word(tokens, quantity.end)
         if quantity.comparator and not quantity.unit and following_word in self._counted:
             return True  # "more than a hundred tests"
+        if before_word in _ORDERS and quantity.value <= _MOST_COUNTED and not quantity.unit:
+            return True  # "the first two are negative"
         if quantity.unit or quantity.is_grade or quantity.to_value is not None or quantity.comparator or quantity.sign:
             return False
-        before = tokens[quantity.start - 1].norm if quantity.start else ""
+        before = before_word
         if (
             quantity.end - quantity.start == 1
             and tokens[quantity.start].norm == "one"

@@ -149,7 +149,10 @@ class Reader:
         local = regions_named.local_region(mentions)
         region = local or state.context.region
         near = self.resolver.near(state.context.region)
-        items = items_of(mentions, tokens, region=region, near=near, section=_section_of(state), groups=self._groups)
+        around = self.resolver.around(state.context.region)
+        items = items_of(
+            mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups
+        )
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
         items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
@@ -174,7 +177,8 @@ class Reader:
                 context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)
                 state = replace(state, context=context)
                 if may_announce(chunk.kind):
-                    announces = chunk.kind != "question" and not _is_byname(chunk.items, sentence)
+                    announces = chunk.kind != "question" or heading.only_names(chunk.items, tokens)
+                    announces = announces and not _is_byname(chunk.items, sentence)
                     state = heading.heading(state, chunk.items, stated=False, tokens=tokens, announces=announces)
                 elif chunk.kind in ("history", "patient"):
                     state = heading.past_side(state, chunk.items)
@@ -193,6 +197,9 @@ class Reader:
             for frame in frames:
                 start = _first_word(chunk.items, place, frame)
                 place = frame.items[-1].end
+                state, frame = heading.in_frame(state, frame)
+                if not frame.items:
+                    continue
                 sentence = replace(sentence, side=carried)
                 doubtful = close and not self.frames.meaning(state, (frame,)) <= other
                 state, carried = self.frames.read(
@@ -212,11 +219,12 @@ class Reader:
 
 
 def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], list[Sense]]:
-    """Return the terms by kind and label, collective names left out."""
+    """Return the terms by kind and label, collective names left out; reflexes by their other names as well."""
     senses: dict[tuple[str, str], list[Sense]] = {}
     for term in lexicon.terms:
-        if not term.stands_for:
-            senses.setdefault((term.kind, term.label), []).append(Sense("name", term=term))
+        names = (term.label, *term.forms) if term.kind == "reflex" else (term.label,)
+        for name in dict.fromkeys(() if term.stands_for else names):
+            senses.setdefault((term.kind, name), []).append(Sense("name", term=term))
     return senses
 
 

@@ -55,6 +55,12 @@ class Resolver:
                 group.add(name)
         return frozenset(group)
 
+    def around(self, region: str) -> frozenset[str]:
+        """Return the regions next to those that are examined together with this one."""
+        near = self.near(region)
+        entries = [self._regions[name] for name in near if name in self._regions]
+        return frozenset(name for entry in entries for name in entry.neighbours) - near
+
     def _belongs(self, region: str) -> tuple[str, ...]:
         entry = self._regions.get(region)
         return entry.belongs_to if entry else ()

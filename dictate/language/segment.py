@@ -151,6 +151,9 @@ class Segmenter:
             cost += self._cross_cost(link, left, right)
             if left.kind == "end_feel" and right.is_target() and link.comma:
                 cost += 1.0  # "twenty five and that's capsular, hand behind back …": it is of what stands before
+            told = any(item.is_value() or item.is_target() for item in items[:index])
+            if right.kind == "presence" and left.kind == "and" and told:
+                cost += 2.4  # "some tenderness there, and there's none on the left"
             if right.kind == "side" and link.comma and _between_values(items, index + 1):
                 cost += 1.0  # "hams five, left side full power": the side begins the other statement
         first = items[0]
@@ -220,7 +223,9 @@ class Segmenter:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
         if quantities and any(item.kind == "ellipsis" and item.start > quantities[0].start for item in items):
             cost += float(clash["quantities"])  # "plus eight, and the same on the right": two statements
-        sides = {item.value for item in items if item.kind == "side" and item.role != "compared"}
+        said = [item.value for item in items if item.kind == "side" and item.role != "compared"]
+        sides = set(said)
+        cost += 0.4 * (len(said) - len(sides))  # "… five both knee jerks two plus both": one of them stands behind
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
         cost += _side_position_cost(items, float(clash["late_side"]))
@@ -283,6 +288,8 @@ class Segmenter:
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
             cost += 2.4  # "iliac crests level, PSIS …": what is judged already has its place before it
+        if left.kind == "side" and right.kind == "attribute" and right.mention.shaped("section") and not link.comma:
+            cost += 1.6  # "… negative on the right neuro knee extension five"
         if right.kind == "section" or (right.kind == "region" and left.is_value()):
             cost += 1.6  # a heading begins something new
         if (

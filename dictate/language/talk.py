@@ -135,6 +135,8 @@ def _mark_sentence(
         )  # "three positive would make it likely"
         if kind not in _FORWARD_ONLY or supposed:
             start = _clause_start(tokens, sentence, mention.start, content)
+            if _tells(tokens, mention) and start == mention.start > sentence.start:
+                start = _clause_start(tokens, sentence, mention.start - 1, content)
         ends = [] if kind == "condition" else resumes  # "if there's a lot of fluid" supposes all the same
         end = _scope_end(tokens, sentence, mention, sense.cue.scope == "sentence", ends, content)
         for position in range(start, end):
@@ -148,6 +150,15 @@ def takes_back(mention: Mention, sentence: Sentence, content: Sequence[Mention])
     if sense is None or sense.cue is None or sense.cue.value != "denied":
         return sense is not None
     return any(sentence.start <= m.start and m.end <= mention.start for m in content if m.terms())
+
+
+_TELLING = frozenset({"say", "tell", "report"})
+
+
+def _tells(tokens: Sequence[Token], mention: Mention) -> bool:
+    """Whether the cue is a clause by itself that says whose words stand before it ("no numbness, he tells me")."""
+    alone = mention.end == len(tokens) or tokens[mention.end - 1].break_after != NO_BREAK
+    return alone and bool(_words(tokens, mention) & _TELLING) and mention.end - mention.start > 1
 
 
 def _comes_along(tokens: Sequence[Token], sentence: Sentence, mention: Mention, content: Sequence[Mention]) -> bool:
@@ -203,7 +214,7 @@ def _clause_start(tokens: Sequence[Token], sentence: Sentence, position: int, co
     while place > limit:
         if tokens[place - 1].break_after != NO_BREAK:
             break
-        if tokens[place - 1].norm in ("but", "although", "though", "because"):
+        if tokens[place - 1].norm in ("but", "although", "though", "because", "until", "till"):
             break
         if sentence.end - sentence.start > _UNPUNCTUATED_WORDS and place in values:
             break

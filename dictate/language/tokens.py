@@ -34,6 +34,7 @@ class Token:
     text: str  # lower case, as said
     word: int  # index of the spoken word that it came from
     break_after: str = NO_BREAK
+    heads: bool = False  # a colon follows it: what comes is about it
 
 
 class Tokeniser:
@@ -61,7 +62,8 @@ class Tokeniser:
                 out.append(Token(pieces_to_mark.norm, pieces_to_mark.text, pieces_to_mark.word, break_after))
             for position, piece in enumerate(pieces):
                 last = position == len(pieces) - 1
-                out.append(Token(self.norm(piece), piece, index, break_after if last else NO_BREAK))
+                heads = last and word.endswith(":")
+                out.append(Token(self.norm(piece), piece, index, break_after if last else NO_BREAK, heads))
         return out
 
     def _pieces(self, word: str) -> tuple[tuple[str, ...], str]:

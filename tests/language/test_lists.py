@@ -69,3 +69,52 @@ def test_a_sign_with_an_amount_is_not_at_the_place_of_the_sign_before() -> None:
 def test_a_limit_said_of_one_movement_of_a_range_is_only_its_own() -> None:
     text = "Left knee. Passive motion zero to one hundred limited by guarding on the flexion."
     assert said(text) == ["left extension 0", "left flexion 100 limited by guarding"]
+
+
+def test_the_first_two_of_a_list() -> None:
+    text = "Left shoulder. Neer, Hawkins and Yergason positive. On the right the first two are negative."
+    assert said(text)[3:] == ["right neer test negative", "right hawkins-kennedy test negative"]
+
+
+def test_a_count_of_a_list_grades_nothing_and_is_doubted() -> None:
+    text = "SI joints. On the right: thigh thrust, compression and sacral thrust. Two out of three positive."
+    assert said(text) == [
+        "right thigh thrust positive",
+        "right sacroiliac compression positive",
+        "right sacral thrust positive",
+    ]
+    assert all("incomplete" in reasons for reasons in doubts(text))
+
+
+def test_an_exception_of_one_side_leaves_the_other_as_the_list_says() -> None:
+    text = "Low back. Quads, hamstrings and tib anterior five bilaterally, except the right quads, four."
+    assert said(text) == [
+        "left quadriceps strength MRC 5",
+        "both hamstrings strength MRC 5",
+        "both tibialis anterior strength MRC 5",
+        "right quadriceps strength MRC 4",
+    ]
+
+
+def test_the_strength_of_another_movement_is_the_same() -> None:
+    text = "Low back. Hip flexion four on the left, knee extension the same."
+    assert said(text) == ["left flexion strength MRC 4", "left extension strength MRC 4"]
+
+
+def test_the_same_muscles_all_five_are_graded() -> None:
+    text = "Neck. Right arm: deltoid four plus, biceps four minus, triceps four. Left arm, same muscles, all five."
+    assert said(text)[3:] == [
+        "left deltoid strength MRC 5",
+        "left biceps strength MRC 5",
+        "left triceps strength MRC 5",
+    ]
+
+
+def test_beats_of_the_other_side() -> None:
+    text = "Low back. Clonus, five beats on the left, one on the right."
+    assert said(text) == ["left clonus present 5 1", "right clonus present 1 1"]
+
+
+def test_a_statement_that_begins_with_there_is_stands_alone() -> None:
+    text = "Right knee. There's some tenderness over the patella, and there's none on the left."
+    assert said(text) == ["right patella tenderness present", "left patella tenderness absent"]

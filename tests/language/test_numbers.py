@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from dictate.language.numbers import NumberReader, Quantity
+from tests.support.brief import said
 from tests.support.reading import reader
 
 
@@ -146,3 +147,30 @@ def test_lachman_with_its_end_point() -> None:
 def test_numbers_keep_apart() -> None:
     assert [found.value for found in quantities("flexion one thirty, abduction forty")] == [130, 40]
     assert [found.text() for found in quantities("four on the left, five on the right")] == ["4", "5"]
+
+
+def test_a_number_before_a_term_of_several_words_counts_nothing() -> None:
+    text = "Low back. Extension fifteen side flexion right twenty."
+    assert said(text) == ["extension 15", "right lateral flexion 20"]
+
+
+def test_levels_and_repetitions_are_counted() -> None:
+    assert said("Low back. A two-level fusion is booked. Then she can do ten side bends a day.") == []
+
+
+def test_a_muscle_of_a_list_of_strengths_is_no_reflex() -> None:
+    text = "Neck. Neuro. Left arm: deltoid five, biceps four plus, triceps five."
+    assert [line for line in said(text) if "reflex" in line] == []
+
+
+def test_muscles_named_where_reflexes_are_tested() -> None:
+    text = "Neck. Jerks: biceps and supinator two plus and equal, triceps brisk on the right."
+    assert said(text) == [
+        "both biceps reflex reflex reflex 2+",
+        "both brachioradialis reflex reflex reflex 2+",
+        "right triceps reflex reflex increased",
+    ]
+
+
+def test_a_tendon_that_is_tender_is_no_reflex() -> None:
+    assert said("Right ankle. Achilles tendon tender two plus.")[0].startswith("right achilles tendon tenderness")

@@ -124,3 +124,27 @@ def test_the_hands_that_examine_have_no_side_of_the_patient(text: str) -> None:
 def test_right_after_a_sentence_about_the_left_is_the_right() -> None:
     text = "Knees. Lachman. Left, negative. Right, feel that, grade two."
     assert [finding.split()[0] for finding in said(text)] == ["left", "right"]
+
+
+def test_both_limbs_are_announced() -> None:
+    text = "Low back. Neuro. Both legs. Tone normal, knee jerks two plus."
+    assert [line.split()[0] for line in said(text)] == ["both", "both"]
+
+
+def test_a_colon_after_right_heads_what_follows() -> None:
+    text = "SI joints. Left: piriformis tender. Right: piriformis non-tender."
+    assert said(text) == ["left piriformis tenderness present", "right piriformis tenderness absent"]
+
+
+def test_right_with_a_comma_only_opens() -> None:
+    assert said("Left knee. Right, no effusion.") == ["left effusion absent"]
+
+
+def test_a_second_side_behind_a_reflex_ends_what_stands_before() -> None:
+    text = "Low back. Neuro. Big toe extension five left four right dorsiflexion five both knee jerks two plus both"
+    assert said(text) == [
+        "left great toe extension strength MRC 5",
+        "right great toe extension strength MRC 4",
+        "both dorsiflexion strength MRC 5",
+        "both patellar reflex reflex reflex 2+",
+    ]

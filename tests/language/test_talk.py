@@ -118,3 +118,51 @@ def test_a_place_only_pointed_at_leaves_a_doubt() -> None:
 def test_praise_of_how_a_joint_is_held_is_no_finding() -> None:
     text = "Right hip. Lie on your left side for me, bottom knee bent, perfect. Greater trochanter tender."
     assert [finding.split(" ", 1)[1] for finding in said(text)] == ["greater trochanter tenderness present"]
+
+
+def test_a_test_named_as_a_question_is_what_the_answer_is_about() -> None:
+    text = "Neck. Reflexes brisk on the right. Tromner? Negative on the left."
+    assert said(text)[-1] == "left tromner sign negative"
+    assert said("Right knee. Does the Lachman hurt? Negative for effusion.")[:1] != ["right lachman test negative"]
+
+
+def test_a_heading_without_pauses_is_no_finding() -> None:
+    text = "Low back. Slump positive on the right negative on the left neuro knee extension five both sides"
+    assert said(text) == [
+        "right slump test positive",
+        "left slump test negative",
+        "both extension strength MRC 5",
+    ]
+
+
+def test_a_result_of_another_test_says_nothing_of_a_place() -> None:
+    assert said("SI joints. Round the front now, over the pubic symphysis.") == []
+
+
+def test_full_is_said_of_no_reflex() -> None:
+    text = "Low back. Ankle jerks two plus, equal.\nBoth of them full."
+    assert said(text) == ["both achilles reflex reflex reflex 2+"]
+
+
+def test_symptoms_since_then_and_what_was_lifted_are_history() -> None:
+    assert said("Neck. Her right arm's been tingling since. Arm still aches.") == []
+    assert said("Low back. Two days after lifting a box, back pain. No numbness, he tells me.") == []
+
+
+def test_any_and_a_bare_answer_are_the_patient_s() -> None:
+    assert said("Low back. Flexion full, any numbness in the foot, no, good, extension ten.") == [
+        "flexion normal",
+        "extension 10",
+    ]
+    assert said("Right knee. Any swelling, no. No warmth.") == ["right warmth absent"]
+    assert said("Right knee. I can't see any swelling.") == ["right swelling absent"]
+
+
+def test_the_reason_for_what_is_taught_is_taught() -> None:
+    text = "Low back. You watch them stand, because a foot drop shows and a tender back is slow. Knee jerks absent."
+    assert [line.split()[0] for line in said(text)] == ["patellar"]
+
+
+def test_a_name_does_not_lean_across_a_full_stop() -> None:
+    text = "Right knee. Ankle jerks two plus.\nRight hip full and pain free."
+    assert said(text)[1:] == ["right range of motion normal"]
