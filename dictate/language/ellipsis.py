@@ -174,6 +174,17 @@ def measure_of_other_side(state: State, parts: Parts, sentence: int) -> State | 
     return replace(state, entries=(*state.entries, added), context=context)
 
 
+def keep_position(state: State, parts: Parts, drafts: list[Draft], number: int) -> None:
+    """Give the other side the position that was said of the first: "ER at ninety abducted: R 115, L 100"."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or (last.utterance, last.sentence) != (state.utterances, number) or parts.positions:
+        return
+    for draft in drafts:
+        turned = parts.side in ("left", "right") and last.finding.side != parts.side
+        if turned and draft.finding == last.finding.finding and draft.at_degrees is None:
+            draft.at_degrees = last.finding.at_degrees
+
+
 def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int) -> State:
     """Give a side said at the end of a list to the members before it that had none of their own."""
     side = absolute_side(parts.side, state.context)

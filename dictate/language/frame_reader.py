@@ -109,6 +109,7 @@ class FrameReader:
             return state, carried
         doubt_left_over(frame, drafts)
         if parts.inherited:
+            ellipsis.keep_position(state, parts, drafts, number)
             doubt_subject(repaired, frame, drafts, self._empty)
         said = _words_said(repaired.tokens, words, start, parts.end)
         place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word

@@ -236,9 +236,16 @@ def _reference(tokens: Sequence[Token], start: int, end: int, content: Sequence[
 _LASTS = frozenset({"day", "week", "month", "year"})
 
 
+_TIMES = frozenset({"x", "for", "in", "at", "after", "until", "till"})
+_FRACTIONS = frozenset({"52", "12", "7"})  # "3/52" is written for three weeks, "/12" for months, "/7" for days
+
+
 def _lasting(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
     """ "Left leg pain for six weeks": what lasts is reported, not found."""
     for place in range(start, end):
+        written = _norms(tokens, place + 1, min(end, place + 4))
+        if tokens[place].norm in _TIMES and len(written) == 3 and written[1] == "over" and written[2] in _FRACTIONS:
+            return [(start, end, "plan")]  # "no throwing x 3/52"
         if tokens[place].norm == "for" and any(
             word in _LASTS for word in _norms(tokens, place + 2, min(end, place + 5))
         ):

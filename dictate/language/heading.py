@@ -113,6 +113,20 @@ def _side_heading(
     return replace(context, last_side=side)
 
 
+_HEADS_A_ROW = frozenset({"side", "section", "modality", "region", "neutral", "and"})
+
+
+def side_of_row(items: Sequence[Item], tokens: Sequence[Token], words: Sequence[str]) -> str:
+    """Return the side in a heading before a colon ("AROM B/L: flexion …"), which is that of the whole row; else ""."""
+    for place, item in enumerate(items):
+        if item.kind not in _HEADS_A_ROW and item.mention.shaped("section") is None:
+            return ""
+        if item.kind == "side" and item.value in ("left", "right", "both"):
+            ended = words[tokens[item.end - 1].word].endswith(":")
+            return item.value if ended and place + 1 < len(items) else ""
+    return ""
+
+
 def _is_for_comparison(side: Item, tokens: Sequence[Token]) -> bool:
     """Whether a side only serves for comparison; one that opens its clause ("left hip for comparison") is gone to."""
     place = side.start - 1

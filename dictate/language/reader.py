@@ -151,7 +151,7 @@ class Reader:
         )
         if items and kinds[items[0].start] not in ("condition", "teaching"):
             state = heading.first_side(state, items)
-        carried = ""
+        carried = heading.side_of_row(items, tokens, words)
         for chunk in chunks(items, kinds, tokens):
             if chunk.kind != STATEMENT:
                 context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)

@@ -120,3 +120,15 @@ def test_among_tests_varus_is_the_test_though_no_section_was_announced() -> None
 )
 def test_of_two_numbers_the_smaller_one_is_what_is_lacking(text: str) -> None:
     assert said(f"Left knee {text}.") == ["left extension -5", "left flexion 120"]
+
+
+def test_a_question_mark_for_a_value_is_doubtful_and_no_question() -> None:
+    found = said("Right knee. Lachman ?, McMurray -ve.")
+    assert found == ["right lachman test equivocal", "right mcmurray test negative"]
+
+
+@pytest.mark.parametrize(
+    ("text", "status"), [("Cap refill: brisk.", "normal"), ("Capillary refill, sluggish.", "increased")]
+)
+def test_a_quick_refill_is_a_normal_one(text: str, status: str) -> None:
+    assert said(f"Right knee. {text}") == [f"right capillary refill {status}"]

@@ -69,3 +69,15 @@ def test_a_sign_with_an_amount_is_not_at_the_place_of_the_sign_before() -> None:
 def test_a_limit_said_of_one_movement_of_a_range_is_only_its_own() -> None:
     text = "Left knee. Passive motion zero to one hundred limited by guarding on the flexion."
     assert said(text) == ["left extension 0", "left flexion 100 limited by guarding"]
+
+
+def test_a_sign_with_an_adjective_of_its_own_is_not_denied_with_the_list_before_it() -> None:
+    assert said("Right knee. No effusion, yellowing bruising over the calf.") == [
+        "right effusion absent",
+        "right calf bruising present",
+    ]
+    assert said("Right knee. No effusion, visible deformity or bruising.") == [
+        "right effusion absent",
+        "right deformity absent",
+        "right bruising absent",
+    ]

@@ -92,3 +92,22 @@ def test_a_side_that_opens_its_clause_is_gone_to_also_for_comparison() -> None:
 def test_an_aside_about_the_good_side_leaves_no_silent_side_behind() -> None:
     text = "Right shoulder.\nFlexion one seventy.\nLeft flexion one ten.\nLeft abduction ninety five.\n"
     assert doubts(text + "Right abduction one seventy.\nHawkins positive.")[-1] == ["side_assumed"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("AROM B/L: flex 175, abd 170.", ["both flexion 175", "both abduction 170"]),
+        ("Active range, left: flexion 120, abduction 90.", ["left flexion 120", "left abduction 90"]),
+        ("Flexion both sides 175, abduction 170.", ["both flexion 175", "right abduction 170"]),
+        ("Abduction 5 bilat.", ["both abduction strength MRC 5"]),
+    ],
+)
+def test_a_side_before_a_colon_is_that_of_its_row(text: str, expected: list[str]) -> None:
+    assert said(f"Right shoulder.\n{text}") == expected
+
+
+def test_the_other_side_was_measured_in_the_same_position() -> None:
+    text = "ER @ 90 abd: R 110, L 95."
+    found = findings(f"Right shoulder.\n{text}")
+    assert [(f.side, f.degrees, f.at_degrees) for f in found] == [("right", 110, 90), ("left", 95, 90)]

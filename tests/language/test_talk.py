@@ -34,6 +34,9 @@ from tests.support.brief import said
         "I'd expect an L5 root, so weak big toe extension and numbness on the top of the foot.",
         "A painful arc is pain in the middle third, roughly sixty to a hundred and twenty.",
         "Three or more positive would make the joint more likely.",
+        "To ask: any night pain, any locking.",
+        "HEP: quads sets, no squat.",
+        "No hop x 3/52.",
     ],
 )
 def test_talk_that_makes_no_finding(text: str) -> None:
