@@ -164,6 +164,8 @@ def attributes(parts: Parts) -> list[Draft]:
 def structures(parts: Parts, section: str | None) -> list[Draft]:
     """Return drafts of structures of which only a status was said: recorded as said, under the section's name."""
     status, said_by = parts.status()
+    if status is None and "some" in parts.kinds and parts.asked is not None:
+        return _affirmed_places(parts, parts.asked)
     if status is None and "nothing" not in parts.kinds:
         return _denied_places(parts)
     drafts = []
@@ -192,6 +194,26 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
         draft.structure, draft.structure_term = label_of(item), term_of(item)
         drafts.append(draft)
     return drafts
+
+
+def _affirmed_places(parts: Parts, asked: Item) -> list[Draft]:
+    """Return the sign last spoken of as present at a place of which only the verb is said ("… the snuffbox is")."""
+    likewise = any(
+        item.kind == "some" and len(item.text.split()) > 1 and not item.severity for item in parts.frame.items
+    )
+    same = likewise and asked.shape == "absent"  # "… is non-tender, the lunate is too"
+    return [
+        Draft(
+            finding=label_of(asked),
+            kind="sign",
+            term=term_of(asked),
+            status="absent" if same else "present",
+            severity=parts.severity,
+            structure=label_of(item),
+            structure_term=term_of(item),
+        )
+        for item in parts.of("structure")
+    ]
 
 
 def _denied_places(parts: Parts) -> list[Draft]:

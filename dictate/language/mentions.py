@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from dictate.language.numbers import NumberReader, Quantity
 from dictate.language.phrases import PhraseIndex, Sense
-from dictate.language.tokens import NO_BREAK, Token
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 from dictate.lexicon.model import Term
 
 _LEVEL = re.compile(r"([ctls])(\d{1,2})(?:/(\d{1,2}))?")
@@ -86,6 +86,7 @@ class MentionFinder:
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
+        content = self._with_head_before(tokens, content)
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = longest_first(_at_home(content, here))
         return content, _outside_terms(longest_first(talk), content)
@@ -129,6 +130,26 @@ class MentionFinder:
         spans = {(m.start, m.end) for m in added}
         return [m for m in found if (m.start, m.end) not in spans] + added
 
+    def _with_head_before(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
+        """Add movements whose noun was said of the one before: "radial deviation ten, ulnar twenty-five"."""
+        named = [m for m in found if m.end - m.start > 1 and any(s.shape == "name" for s in m.terms("movement"))]
+        if not named:
+            return found
+        valued = {m.start for m in found if m.quantity or m.cue("status") or m.cue("lack")}
+        taken = {place for m in found if m.terms_named() or m.quantity for place in range(m.start, m.end)}
+        added: list[Mention] = []
+        for place, token in enumerate(tokens):
+            if place in taken or token.break_after or token.norm not in self._full_words or place + 1 not in valued:
+                continue
+            before = next((m for m in reversed(named) if m.end <= place), None)
+            if before is None or _stops(tokens, before.end - 1, place) or not _pauses(tokens, place - 1):
+                continue
+            senses = self._index.lookup([token.norm, tokens[before.end - 1].norm])
+            movements = tuple(s for s in senses if s.term and s.term.kind == "movement" and s.shape == "name")
+            if movements:
+                added.append(Mention(place, place + 1, movements))
+        return [*found, *added]
+
     def _with_side_inside(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
         """Add terms with a side in the middle: "dorsum of the left foot", "tip of the right lateral malleolus"."""
         sides = [
@@ -162,6 +183,16 @@ class MentionFinder:
                 if senses:
                     return width, senses
         return 0, ()
+
+
+def _stops(tokens: Sequence[Token], first: int, last: int) -> bool:
+    """Whether a sentence ends between two words."""
+    return any(token.break_after not in (NO_BREAK, COMMA) for token in tokens[first:last])
+
+
+def _pauses(tokens: Sequence[Token], place: int) -> bool:
+    """Whether a pause or "and" stands at a word."""
+    return place >= 0 and (tokens[place].break_after != NO_BREAK or tokens[place].norm in ("and", "but"))
 
 
 def _without_fillers(

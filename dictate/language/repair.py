@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, Token
@@ -67,9 +68,14 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     replacements: list[Replacement] = []
     cues = [mention for mention in talk if mention.cue("repair")] + [m for m in content if _is_bare_no(m, tokens)]
     used: set[int] = set()
+    answers = _answers_of_a_row(cues, content, tokens)
     for cue in sorted(cues, key=lambda mention: mention.start):
-        if cue.start in used or any(
-            cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues if m.start in used
+        if (
+            cue.start in used
+            or cue.start in answers
+            or any(
+                cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues if m.start in used
+            )
         ):
             continue
         found = _pair(words, kept, cue)
@@ -99,6 +105,18 @@ def _is_bare_no(mention: Mention, tokens: Sequence[Token]) -> bool:
     return (
         mention.cue("negation") is not None and tokens[mention.start].norm == "no" and mention.end - mention.start == 1
     )
+
+
+def _answers_of_a_row(cues: Sequence[Mention], content: Sequence[Mention], tokens: Sequence[Token]) -> set[int]:
+    """Return where "no" answers for one place after another ("lunate, no, pisiform, no") and takes nothing back."""
+    bare = [cue for cue in cues if cue.cue("negation") and tokens[cue.end - 1].break_after]
+    answers: set[int] = set()
+    for first, second in pairwise(sorted(bare, key=lambda mention: mention.start)):
+        between = [m for m in content if first.end <= m.start and m.end <= second.start and type_of(m) not in _SOFT]
+        alike = len(between) == 1 and between[0].terms_named() and second.start == between[0].end
+        if alike and tokens[second.start - 1].break_after:
+            answers |= {first.start, second.start}
+    return answers
 
 
 def _clear_breaks(words: list[Token], old: Mention, new: Mention) -> None:

@@ -358,8 +358,10 @@ def _roles(items: Sequence[Item]) -> str:
     out = ""
     placed = False
     hosted = any(item.kind in ("test", "sign", "attribute") for item in items)
+    screened = not any(item.is_target() and not is_companion(item) for item in items)  # "hip screened, full"
     for item in items:
-        role = "T" if item.is_target() else "V" if item.is_value() else ""
+        target = item.is_target() or (screened and item.kind == "region")
+        role = "T" if target else "V" if item.is_value() else ""
         if item.kind == "sign" and item.is_target() and out.endswith("V") and is_companion(item):
             continue  # "one thirty, painful"
         if item.kind in ("structure", "level") and out.endswith("V") and "T" in out and not placed and hosted:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.support.brief import doubts, said
+from tests.support.reading import findings
 
 
 def test_an_amount_alone_says_that_the_sign_is_there() -> None:
@@ -112,3 +113,43 @@ def test_a_level_after_a_list_of_processes_is_one_of_them() -> None:
 def test_what_is_given_to_you_is_stated() -> None:
     text = "Left knee. The left quad's a four out of five, and it does give you pain."
     assert said(text) == ["left quadriceps strength MRC 4 with pain"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Lunate not tender, snuffbox is.", ["lunate absent", "snuffbox present"]),
+        ("Snuffbox tender. The lunate is too.", ["snuffbox present", "lunate present"]),
+        ("Snuffbox non-tender. The lunate is too.", ["snuffbox absent", "lunate absent"]),
+        (
+            "Radial styloid mildly tender, and the lunate is very much so.",
+            ["radial styloid present mild", "lunate present severe"],
+        ),
+        ("Snuffbox tender. The lunate isn't, nor is the pisiform.", [
+            "snuffbox present", "lunate absent", "pisiform absent",
+        ]),
+        ("Snuffbox tender, lunate, no, pisiform, no.", [
+            "snuffbox present", "lunate absent", "pisiform absent",
+        ]),
+        ("The lunate is where it hurts.", []),
+    ],
+)  # fmt: skip
+def test_the_verb_alone_stands_for_what_was_said_before(text: str, expected: list[str]) -> None:
+    found = [line.removeprefix("right ").removeprefix("anatomical ") for line in said(f"Right wrist. Palpation.\n{text}")]
+    assert [line.replace("tenderness ", "") for line in found] == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "fields"),
+    [
+        ("Flexion 150, abduction 140, both with pain.", [["pain"], ["pain"]]),
+        ("Flexion 150, abduction 140, ER 30, all three limited by stiffness.", [[], [], []]),
+        ("Flexion 150, abduction 140 with pain.", [[], ["pain"]]),
+    ],
+)
+def test_what_comes_along_with_each_of_a_row(text: str, fields: list[list[str]]) -> None:
+    found = findings(f"Right shoulder.\n{text}")
+    assert [f.with_ for f in found] == fields
+    assert [f.side for f in found] == ["right"] * len(fields)
+    limited = "limited by" in text
+    assert all(f.limited_by == (["stiffness"] if limited else []) for f in found)

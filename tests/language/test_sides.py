@@ -111,3 +111,9 @@ def test_the_other_side_was_measured_in_the_same_position() -> None:
     text = "ER @ 90 abd: R 110, L 95."
     found = findings(f"Right shoulder.\n{text}")
     assert [(f.side, f.degrees, f.at_degrees) for f in found] == [("right", 110, 90), ("left", 95, 90)]
+
+
+def test_right_between_pauses_leads_on_to_something_new() -> None:
+    text = "Left wrist, bruising over the radial styloid, right, feeling it, distal radius not tender."
+    assert [line.split()[0] for line in said(text)] == ["left", "left"]
+    assert said("Left knee. Flexion left one twenty, right, one thirty.")[-1] == "right flexion 130"
