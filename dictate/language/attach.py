@@ -50,12 +50,23 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
 
 
+_ON_THE_WAY = frozenset({"neutral", "side", "presence", "pronoun", "severity"})
+_REACHES = frozenset([
+        "to", "is", "at", "about", "around", "i", "make", "made", "it", "that", "get", "got", "reach", "you", "he",
+        "she", "the", "left", "right", "on", "only", "just", "a", "and", "measure", "measured", "come", "go",
+        "manage", "call",
+])  # fmt: skip
+
+
 def _moved_so_far(items: list[Item], tokens: Sequence[Token]) -> None:
     """ "Bringing your chin to your chest is full": how a patient is asked names the movement that is then judged."""
     for index, item in enumerate(items[:-1]):
-        following = items[index + 1]
-        copula = [token.norm for token in tokens[item.end : following.start]] in (["is"], ["are"], ["was"])
-        if item.kind == "asked" and copula and following.kind in ("status", "quantity"):
+        if item.kind != "asked":
+            continue
+        following = next((i for i in items[index + 1 :] if i.kind not in _ON_THE_WAY), items[index + 1])
+        between = [token.norm for token in tokens[item.end : following.start]]
+        judged = between in (["is"], ["are"], ["was"]) and following.kind in ("status", "quantity")
+        if judged or (following.kind == "quantity" and set(between) <= _REACHES):
             items[index] = replace(item, kind="movement")
 
 

@@ -166,6 +166,8 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
     status, said_by = parts.status()
     if status is None and "some" in parts.kinds and parts.asked is not None:
         return _affirmed_places(parts, parts.asked)
+    if status in ("present", "absent") and parts.asked is not None and not parts.inherited:
+        return _so_in_places(parts, parts.asked, status)
     if status is None and "nothing" not in parts.kinds:
         return _denied_places(parts)
     drafts = []
@@ -214,6 +216,17 @@ def _affirmed_places(parts: Parts, asked: Item) -> list[Draft]:
         )
         for item in parts.of("structure")
     ]
+
+
+def _so_in_places(parts: Parts, asked: Item, status: Status) -> list[Draft]:
+    """Return the sign last spoken of as it is elsewhere ("triggering present in the ring finger, absent in the …")."""
+    drafts = []
+    for item in parts.of("structure"):
+        draft = Draft(finding=label_of(asked), kind="sign", term=term_of(asked), status=status)
+        draft.structure, draft.structure_term = label_of(item), term_of(item)
+        draft.severity = parts.severity if status == "present" else None
+        drafts.append(draft)
+    return drafts
 
 
 def _denied_places(parts: Parts) -> list[Draft]:

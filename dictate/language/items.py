@@ -258,7 +258,8 @@ def _item(
     cues = mention.cues()
     if "over" in cues and _numbered(before, following):
         return Item("over", mention, mention.senses)
-    short = "status" in cues and not (before is not None and before.kind == "quantity")
+    counted = following is not None and following.quantity is not None and following.start == mention.end
+    short = "status" in cues and not counted and not (before is not None and before.kind == "quantity")
     if "lack" in cues and not short and not (mention.terms("sign") and not _numbered(before, following)):
         return Item("lack", mention, mention.senses)
     place = mention.shaped("place")

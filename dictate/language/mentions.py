@@ -86,7 +86,7 @@ class MentionFinder:
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
-        content = self._with_head_before(tokens, content)
+        content = self._with_digits(tokens, self._with_head_before(tokens, content))
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = longest_first(_at_home(content, here))
         return content, _outside_terms(longest_first(talk), content)
@@ -149,6 +149,24 @@ class MentionFinder:
             if movements:
                 added.append(Mention(place, place + 1, movements))
         return [*found, *added]
+
+    def _with_digits(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
+        """Add fingers and toes whose noun was said before: "present in the ring finger, absent in the middle"."""
+        heads = [m for m in found if tokens[m.end - 1].norm in _DIGITS and m.end - m.start > 1 and m.terms("structure")]
+        taken = {place for m in found if m.terms_named() for place in range(m.start, m.end)}
+        added: list[Mention] = []
+        for place, token in enumerate(tokens) if heads else ():
+            head = next((m for m in reversed(heads) if m.end <= place), None)
+            if head is None or place in taken or place == 0 or tokens[place - 1].norm not in _BEFORE_A_DIGIT:
+                continue
+            ended = place + 1 == len(tokens) or token.break_after or tokens[place + 1].norm in _AFTER_A_DIGIT
+            if not ended or _stops(tokens, head.end - 1, place):
+                continue
+            senses = self._index.lookup([token.norm, tokens[head.end - 1].norm])
+            digits = tuple(s for s in senses if s.term and s.term.kind == "structure" and s.shape == "name")
+            if digits:
+                added.append(Mention(place, place + 1, digits))
+        return [m for m in found if not any(a.start <= m.start < a.end for a in added)] + added
 
     def _with_side_inside(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
         """Add terms with a side in the middle: "dorsum of the left foot", "tip of the right lateral malleolus"."""
@@ -258,6 +276,9 @@ def _stands_alone(found: Iterable[Mention], start: int, end: int, leaning: Seque
 
 
 _SIDES = frozenset({"left", "right"})
+_DIGITS = frozenset({"finger", "toe"})
+_BEFORE_A_DIGIT = frozenset({"in", "of", "the", "and", "or", "on", "at"})
+_AFTER_A_DIGIT = frozenset({"and", "or", "is", "are", "but"})
 _BEFORE_A_SIDE = frozenset({"the", "his", "her", "their", "your", "of"})
 _JOINERS = frozenset({"and", "or", "nor", "then", "no"})
 

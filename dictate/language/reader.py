@@ -12,6 +12,7 @@ from dictate.language.attach import attach, is_opening_right
 from dictate.language.control import Controls
 from dictate.language.frame_reader import FrameReader
 from dictate.language.items import Item, items_of, reflexes_by_muscle
+from dictate.language.joints import of_one_joint
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
 from dictate.language.otherwise import OtherReading, heard_otherwise
@@ -142,6 +143,7 @@ class Reader:
         if any(item.kind in ("test", "task", "reflex") for item in items):
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
+        items = of_one_joint(items, tokens, self._groups, state.context.topic.items)
         if any(item.value == "not_examined" for item in items):
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
         sentence = Sentence(

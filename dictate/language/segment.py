@@ -270,6 +270,8 @@ class Segmenter:
             cost += 1.0  # "quads wasted, old scars": a noun after an adjective begins something new
         if "no" in link.words and left.kind in ("and", "presence", "sign"):
             cost += 1.6  # "no squaring and no deltoid wasting": each "no" opens its own statement
+        if right.kind == "ellipsis" and link.comma and (left.is_value() or left.is_target()):
+            cost += 1.5  # "four millimetres, same on the left": of the other side
         if right.kind == "nothing" and link.comma and (left.is_value() or left.is_target()):
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
@@ -357,7 +359,7 @@ def _roles(items: Sequence[Item]) -> str:
     """Return the order of targets and values, runs folded: "TV", "VTV", … Signs beside places count as one target."""
     out = ""
     placed = False
-    hosted = any(item.kind in ("test", "sign", "attribute") for item in items)
+    hosted = any(item.kind in ("test", "sign", "attribute", "measure") for item in items)
     screened = not any(item.is_target() and not is_companion(item) for item in items)  # "hip screened, full"
     for item in items:
         target = item.is_target() or (screened and item.kind == "region")

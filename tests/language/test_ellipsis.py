@@ -135,7 +135,8 @@ def test_what_is_given_to_you_is_stated() -> None:
     ],
 )  # fmt: skip
 def test_the_verb_alone_stands_for_what_was_said_before(text: str, expected: list[str]) -> None:
-    found = [line.removeprefix("right ").removeprefix("anatomical ") for line in said(f"Right wrist. Palpation.\n{text}")]
+    lines = said(f"Right wrist. Palpation.\n{text}")
+    found = [line.removeprefix("right ").removeprefix("anatomical ") for line in lines]
     assert [line.replace("tenderness ", "") for line in found] == expected
 
 
@@ -153,3 +154,21 @@ def test_what_comes_along_with_each_of_a_row(text: str, fields: list[list[str]])
     assert [f.side for f in found] == ["right"] * len(fields)
     limited = "limited by" in text
     assert all(f.limited_by == (["stiffness"] if limited else []) for f in found)
+
+
+def test_a_sign_that_is_elsewhere_and_not_there() -> None:
+    assert said("Right hand. Triggering present in the index finger, absent in middle and ring.") == [
+        "right index finger trigger finger present",
+        "right middle finger trigger finger absent",
+        "right ring finger trigger finger absent",
+    ]
+
+
+def test_the_same_behind_a_pause_is_of_the_other_side() -> None:
+    text = "Right hand. Two-point discrimination five millimetres at the ring finger, same on the left side."
+    assert [line.split()[0] for line in said(text)] == ["right", "left"]
+
+
+def test_of_the_same_finger_points_at_no_finding() -> None:
+    text = "Right hand. Passive PIP flexion full with a click. Active DIP flexion of the same finger fifty."
+    assert said(text)[1] == "right distal interphalangeal flexion 50"
