@@ -429,6 +429,8 @@ def _openings(items: list[Item], tokens: Sequence[Token]) -> None:
     """In "… positive on the right it's negative" the side opens what follows it."""
     for index, item in enumerate(items[:-1]):
         following = items[index + 1]
+        if item.kind == "side" and "comparison" in [token.norm for token in tokens[item.end : item.end + 3]]:
+            items[index] = replace(item, extra={**item.extra, "opens": "comparison"})  # "left side for comparison …"
         joined = following.start == item.end and not tokens[item.end - 1].break_after
         told = index + 2 < len(items) and (items[index + 2].is_value() or items[index + 2].kind == "sign")
         if item.kind == "side" and not item.role and following.kind in ("pronoun", "presence") and joined and told:

@@ -162,7 +162,7 @@ def _order(tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Me
 def _asked(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
     """ "Arms out to the side and all the way up": asked of the patient, unless a number says how far it went."""
     inside = [m for m in content if start <= m.start < end]
-    asked = any(m.terms() and all(sense.shape == "asked" for sense in m.terms()) for m in inside)
+    asked = any(m.terms() and all(s.shape == "asked" for s in m.terms()) and not m.cue("place") for m in inside)
     judged = bool(inside) and inside[-1].cue("status") and tokens[inside[-1].start - 1].norm in ("is", "are")
     if not asked or judged or any(m.quantity or m.levels for m in inside):
         return []

@@ -17,6 +17,7 @@ from dictate.language.tokens import COMMA, NO_BREAK, Token
 _LOOK_BACK = 7  # mentions
 _LOOK_BACK_WORDS = 14
 _NEAR_WORDS = 3
+_NO = frozenset({"no", "nope", "nah"})
 _SOFT = frozenset({"neutral", "presence", "and", "at", "with", "hedge"})
 _BARE_NO_TYPES = frozenset(
     {"quantity", "side", "place", "structure", "test", "movement", "status", "level", "reflex", "severity"}
@@ -103,7 +104,7 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
 
 def _is_bare_no(mention: Mention, tokens: Sequence[Token]) -> bool:
     return (
-        mention.cue("negation") is not None and tokens[mention.start].norm == "no" and mention.end - mention.start == 1
+        mention.cue("negation") is not None and tokens[mention.start].norm in _NO and mention.end - mention.start == 1
     )
 
 
@@ -150,7 +151,7 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             if new.terms() or weak:
                 return None
             continue
-        apology = words[cue.end - 1].break_after not in (NO_BREAK, COMMA)
+        apology = any(word.break_after not in (NO_BREAK, COMMA) for word in words[cue.end - 1 : new.start])
         if apology and type_ in ("structure", "test", "sign", "movement") and not bare_no:
             return None  # "Yes, sorry. Lateral joint line, non-tender"
         if _same(old, new, words):

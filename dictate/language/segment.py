@@ -152,6 +152,7 @@ class Segmenter:
                 cost += 1.0  # "twenty five and that's capsular, hand behind back …": it is of what stands before
             if right.kind == "side" and link.comma and _between_values(items, index + 1):
                 cost += 1.0  # "hams five, left side full power": the side begins the other statement
+        cost += _own_place_cost(items, links)
         first = items[0]
         if first.role in ("limiter", "with"):
             cost += 1.6  # what limits or comes along leans on what stands before
@@ -291,6 +292,21 @@ class Segmenter:
             cost += 1.2
         cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])
         return cost
+
+
+def _own_place_cost(items: Sequence[Item], links: Sequence[_Link]) -> float:
+    """Charge "bruising down the arm, and the deltoid wasted": behind the pause a place has a sign of its own."""
+    noun = next((i for i, item in enumerate(items) if item.kind == "sign" and item.shape == "name"), None)
+    if noun is None:
+        return 0.0
+    for place in range(noun + 1, len(items) - 1):
+        paused = links[place - 1].comma or items[place - 1].kind == "and"
+        if items[place].kind != "structure" or not paused:
+            continue
+        following = next((i for i in items[place + 1 :] if i.kind in ("sign", "structure")), None)
+        if following is not None and following.kind == "sign" and following.shape == "adjective":
+            return 2.0
+    return 0.0
 
 
 def _between_values(items: Sequence[Item], place: int) -> bool:

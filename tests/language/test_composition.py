@@ -132,3 +132,32 @@ def test_a_question_mark_for_a_value_is_doubtful_and_no_question() -> None:
 )
 def test_a_quick_refill_is_a_normal_one(text: str, status: str) -> None:
     assert said(f"Right knee. {text}") == [f"right capillary refill {status}"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (
+            "Left knee. Bruising down the calf, and the quadriceps a touch wasted.",
+            ["left calf bruising present", "left quadriceps wasting present mild"],
+        ),
+        ("Left elbow. No swelling, and the forearm isn't wasted.", [
+            "left swelling absent", "left forearm wasting absent",
+        ]),
+        ("Left ankle. Swelling over the lateral malleolus, tender.", [
+            "left lateral malleolus swelling present", "left lateral malleolus tenderness present",
+        ]),
+    ],
+)  # fmt: skip
+def test_a_place_behind_a_pause_has_the_sign_behind_it(text: str, expected: list[str]) -> None:
+    assert said(text) == expected
+
+
+def test_an_apology_to_the_patient_takes_no_place_back() -> None:
+    text = "Left shoulder. Palpation. Greater tuberosity tender, sorry, cold hands. Biceps groove not tender."
+    assert said(text) == ["left greater tuberosity tenderness present", "left bicipital groove tenderness absent"]
+
+
+def test_a_side_for_comparison_opens_what_follows_it() -> None:
+    text = "right shoulder external rotation seventy left side for comparison flexion one eighty"
+    assert said(text) == ["right external rotation 70", "left flexion 180"]
