@@ -109,6 +109,9 @@ class FrameReader:
         if not drafts:
             return state, carried
         doubt_left_over(frame, drafts)
+        if any(item.extra.get("ordered") for item in frame.items):
+            for draft in drafts:
+                draft.doubts.append(("side_assumed", "the values are taken in the order of the sides set before", None))
         if parts.inherited:
             ellipsis.keep_position(state, parts, drafts, number)
             doubt_subject(repaired, frame, drafts, self._empty)

@@ -15,6 +15,7 @@ from dictate.language.items import Item, items_of, reflexes_by_muscle
 from dictate.language.joints import of_one_joint
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
+from dictate.language.order import in_set_order, order_set
 from dictate.language.otherwise import OtherReading, heard_otherwise
 from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.pieces import chunks, pieces, shifted, split_at
@@ -151,6 +152,9 @@ class Reader:
             sides_named=frozenset(i.value for i in items if i.kind == "side"),
             long=len(mentions) > _LONG_SENTENCE,
         )
+        order = order_set(items, tokens)
+        if order is not None:
+            state = replace(state, context=replace(state.context, order=order))
         if items and kinds[items[0].start] not in ("condition", "teaching"):
             state = heading.first_side(state, items)
         carried = heading.side_of_row(items, tokens, words)
@@ -166,7 +170,7 @@ class Reader:
                     state = heading.past_side(state, chunk.items)
                 continue
             state = heading.heading(state, chunk.items, stated=True, tokens=tokens)
-            attached = attach(chunk.items, tokens)
+            attached = attach(in_set_order(chunk.items, tokens, state.context.order), tokens)
             divisions = self.segmenter.divide(attached, tokens)
             if not divisions:
                 continue

@@ -117,3 +117,25 @@ def test_right_between_pauses_leads_on_to_something_new() -> None:
     text = "Left wrist, bruising over the radial styloid, right, feeling it, distal radius not tender."
     assert [line.split()[0] for line in said(text)] == ["left", "left"]
     assert said("Left knee. Flexion left one twenty, right, one thirty.")[-1] == "right flexion 130"
+
+
+def test_two_values_follow_the_order_of_sides_that_was_set() -> None:
+    text = "I'll say the left first and the right second throughout. Flexion sixty, seventy. Extension lacks ten, full."
+    assert said(f"Both elbows.\n{text}") == [
+        "left flexion 60",
+        "right flexion 70",
+        "left extension -10",
+        "right extension normal",
+    ]
+    assert doubts(f"Both elbows.\n{text}") == [[], [], [], []]
+
+
+def test_an_order_that_was_not_set_for_everything_is_doubted() -> None:
+    text = "Both wrists, the right one first and then the left.\nFlexion sixty, seventy."
+    assert said(text) == ["right flexion 60", "left flexion 70"]
+    assert doubts(text) == [["side_assumed"], ["side_assumed"]]
+
+
+@pytest.mark.parametrize("text", ["Flexion sixty, passive seventy.", "Flexion sixty, full."])
+def test_without_an_order_two_values_are_of_one_side(text: str) -> None:
+    assert {line.split()[0] for line in said(f"Right knee first.\n{text}")} == {"right"}
