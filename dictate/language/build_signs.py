@@ -122,7 +122,7 @@ def _sign_grade(draft: Draft, item: Item, parts: Parts) -> None:
     scale = term.scale if term else None
     for quantity in parts.quantities:
         if quantity.out_of == 10:
-            draft.grade = grade_of("pain" if draft.finding == "pain" else scale or "pain", quantity)
+            draft.grade = grade_of("pain", quantity)
         elif quantity.unit in ("cm", "mm", "1"):
             draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
         elif (

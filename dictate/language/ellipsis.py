@@ -174,6 +174,17 @@ def measure_of_other_side(state: State, parts: Parts, sentence: int) -> State | 
     return replace(state, entries=(*state.entries, added), context=context)
 
 
+def end_feel_of_last(state: State, parts: Parts, sentence: int) -> State:
+    """Keep the end feel that is said beside what only comes along: "opens a little, painful, soft end point"."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or not parts.end_feel or last.finding.end_feel or last.kind not in ("test", "movement"):
+        return state
+    if (last.utterance, last.sentence) != (state.utterances, sentence):
+        return state
+    felt = last.with_finding(last.finding.model_copy(update={"end_feel": parts.end_feel}))
+    return replace(state, entries=(*state.entries[:-1], felt))
+
+
 def keep_position(state: State, parts: Parts, drafts: list[Draft], number: int) -> None:
     """Give the other side the position that was said of the first: "ER at ninety abducted: R 115, L 100"."""
     last = state.entries[-1] if state.entries else None

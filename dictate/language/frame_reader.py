@@ -107,7 +107,7 @@ class FrameReader:
         if not stated and is_asked_about(frame):
             return self._unread(state, repaired.tokens, words, start, frame), carried
         if not drafts:
-            return state, carried
+            return ellipsis.end_feel_of_last(state, parts, number) if stated else state, carried
         doubt_left_over(frame, drafts)
         if any(item.extra.get("ordered") for item in frame.items):
             for draft in drafts:

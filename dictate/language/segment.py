@@ -154,6 +154,13 @@ class Segmenter:
                 cost += 1.0  # "hams five, left side full power": the side begins the other statement
         cost += _own_place_cost(items, links)
         first = items[0]
+        if (
+            first.quantity
+            and len(items) > 2
+            and items[1].kind == "and"
+            and items[2].kind in ("pronoun", "negation", "none")
+        ):
+            cost += 2.0  # "tender, six out of ten, and it isn't on the left": the grade is of what stands before
         if first.role in ("limiter", "with"):
             cost += 1.6  # what limits or comes along leans on what stands before
         positions = [i for i, item in enumerate(items) if item.role == "position"]
@@ -277,7 +284,7 @@ class Segmenter:
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
             cost += 2.4  # "iliac crests level, PSIS …": what is judged already has its place before it
-        if right.kind == "section" or (right.kind == "region" and left.is_value()):
+        if (right.kind == "section" and left.kind != "rest") or (right.kind == "region" and left.is_value()):
             cost += 1.6  # a heading begins something new
         if (
             both

@@ -20,7 +20,7 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     context = state.context
     own = tuple(item for item in parts.targets if not parts.inherited)
     if not own:
-        return context
+        return replace(context, topic=replace(context.topic, bare=False)) if drafts and context.topic.bare else context
     hosts = tuple(item for item in own if item.kind != "sign")
     if any(item.kind in ("movement", "test", "task") for item in hosts):
         own = hosts

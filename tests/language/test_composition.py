@@ -161,3 +161,20 @@ def test_an_apology_to_the_patient_takes_no_place_back() -> None:
 def test_a_side_for_comparison_opens_what_follows_it() -> None:
     text = "right shoulder external rotation seventy left side for comparison flexion one eighty"
     assert said(text) == ["right external rotation 70", "left flexion 180"]
+
+
+def test_the_rest_of_a_section_is_not_the_place_named_before() -> None:
+    assert said("Left shoulder. Palpation. AC joint tender, the rest of the palpation is unremarkable.") == [
+        "left acromioclavicular joint tenderness present",
+        "left palpation normal",
+    ]
+
+
+def test_a_grade_of_tenderness_is_of_the_side_before_it() -> None:
+    text = "Left hand. The lunate is tender on the right, six out of ten, and it isn't on the left."
+    assert said(text) == ["right lunate tenderness present pain 6", "left lunate tenderness absent"]
+
+
+def test_an_end_feel_beside_what_comes_along() -> None:
+    found = findings("Right elbow. Valgus stress positive, painful, soft end point.")
+    assert [(f.status, f.with_, f.end_feel) for f in found] == [("positive", ["pain"], "soft")]

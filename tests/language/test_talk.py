@@ -75,3 +75,23 @@ def test_findings_among_other_talk(text: str, found: list[str]) -> None:
 )
 def test_polarity(text: str, status: str) -> None:
     assert said(f"Right knee.\n{text}") == [f"right effusion {status}"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("A painful arc runs from sixty to one twenty. His is negative.", ["left painful arc negative"]),
+        ("For Neer you fix the scapula and lift. It's negative in most people.", []),
+        ("Hawkins: any pain, sir? No, negative.", ["left hawkins-kennedy test negative"]),
+        ("Where is it? In the groove. And his isn't tender.", ["left bicipital groove tenderness absent"]),
+        ("She knits of an evening and that's when it aches.", []),
+        ("External rotation in a torn cuff hurts and is weak.", []),
+    ],
+)
+def test_a_test_that_was_taught_and_its_verdict(text: str, expected: list[str]) -> None:
+    assert said(f"Left shoulder.\n{text}") == expected
+
+
+def test_a_place_that_is_asked_about_is_what_the_answer_is_of() -> None:
+    text = "Palpation. Olecranon tender. Lateral epicondyle? Nothing."
+    assert said(f"Left elbow.\n{text}")[1] == "left lateral epicondyle tenderness absent"
