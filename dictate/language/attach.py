@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.negation import comma_between, negate
+from dictate.language.predicate import affirm
 from dictate.language.segment import is_companion
 from dictate.language.tokens import COMMA, NO_BREAK, Token
 
@@ -33,6 +34,7 @@ _LEVEL_WORDS = frozenset({"above", "below", "proximal", "distal", "up", "down"})
 
 def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     """Return the items that frames are made of, each with what the small words around it lend it."""
+    items = affirm(items, tokens)
     out = [item for index, item in enumerate(items) if not _idle(items, index, tokens)]
     _moved_so_far(out, tokens)
     negate(out, tokens)
@@ -42,17 +44,29 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _compared(out)
     _limiters(out)
     _companions(out, tokens)
+    out = _of_each(out, tokens)
     _end_feels(out)
     _openings(out, tokens)
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
 
 
+_ON_THE_WAY = frozenset({"neutral", "side", "presence", "pronoun", "severity"})
+_REACHES = frozenset([
+        "to", "is", "at", "about", "around", "i", "make", "made", "it", "that", "get", "got", "reach", "you", "he",
+        "she", "the", "left", "right", "on", "only", "just", "a", "and", "measure", "measured", "come", "go",
+        "manage", "call",
+])  # fmt: skip
+
+
 def _moved_so_far(items: list[Item], tokens: Sequence[Token]) -> None:
     """ "Bringing your chin to your chest is full": how a patient is asked names the movement that is then judged."""
     for index, item in enumerate(items[:-1]):
-        following = items[index + 1]
-        copula = [token.norm for token in tokens[item.end : following.start]] in (["is"], ["are"], ["was"])
-        if item.kind == "asked" and copula and following.kind in ("status", "quantity"):
+        if item.kind != "asked":
+            continue
+        following = next((i for i in items[index + 1 :] if i.kind not in _ON_THE_WAY), items[index + 1])
+        between = [token.norm for token in tokens[item.end : following.start]]
+        judged = between in (["is"], ["are"], ["was"]) and following.kind in ("status", "quantity")
+        if judged or (following.kind == "quantity" and set(between) <= _REACHES):
             items[index] = replace(item, kind="movement")
 
 
@@ -91,6 +105,8 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
         return False  # "Left, negative. Right, feel that, grade two."
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")
+    if _between_pauses(tokens, item) and _goes_on(items, index, tokens):
+        return True  # "… the radial styloid, right, feeling it now, …"
     alone = tokens[item.end - 1].break_after != ","
     left = next((p for p in range(index + 1, len(items)) if items[p].kind == "side" and items[p].value == "left"), None)
     if opens and left is not None and items[left].start - item.end > 1:
@@ -106,6 +122,23 @@ def _follows_left(start: int, tokens: Sequence[Token]) -> bool:
     while first > 0 and tokens[first - 1].break_after in (NO_BREAK, COMMA):
         first -= 1
     return start > 0 and tokens[start - 1].break_after not in (NO_BREAK, COMMA) and tokens[first].norm == "left"
+
+
+_ON_TO = frozenset({"now", "so", "then", "let", "let's", "okay", "ok", "next", "moving", "onto"})
+
+
+def _between_pauses(tokens: Sequence[Token], item: Item) -> bool:
+    return item.start > 0 and bool(tokens[item.start - 1].break_after) and bool(tokens[item.end - 1].break_after)
+
+
+def _goes_on(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether what follows leads on to something new, of which no side would be said first."""
+    end = items[index].end
+    if end >= len(tokens):
+        return False
+    following = items[index + 1] if index + 1 < len(items) else None
+    headed = following is not None and following.start == end and following.mention.shaped("section") is not None
+    return headed or tokens[end].norm in _ON_TO
 
 
 def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:
@@ -333,6 +366,60 @@ def _is_at_large(item: Item) -> bool:
     return any(sense.term and sense.term.part in ("area", "skin", None) for sense in item.senses)
 
 
+_EACH = {"both": 2, "both of them": 2, "all three": 3, "all four": 4, "all": 0, "all of them": 0}
+_MEASURED = frozenset({"movement", "task", "test"})
+
+
+def _of_each(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Let what limits or comes along be that of each of a row: "flexion 150, abduction 140, both with pain"."""
+    for index, item in enumerate(items[:-1]):
+        if item.text not in _EACH or item.kind not in ("side", "every") or not _ends_with_pause(tokens, items, index):
+            continue
+        along = next(
+            (i for i in items[index + 1 : index + 4] if i.kind not in ("with", "limiter_head", "severity")), None
+        )
+        if along is None or not (along.role in ("with", "limiter") or _comes_along(along)):
+            continue
+        role = along.role or "with"
+        along_each = replace(along, role=role, value=along.value or label_of(along))
+        ends = _ends_of_measured(items[:index])
+        count = _EACH[item.text] or len(ends)
+        if not 2 <= count <= len(ends):
+            continue
+        out = list(items)
+        out[items.index(along)] = replace(along, kind="neutral", role="")
+        out[index] = replace(item, kind="neutral")
+        for end in reversed(ends[-count:]):
+            place = out[end].end
+            mention = replace(along.mention, start=place, end=place)
+            out.insert(end + 1, replace(along_each, mention=mention))
+        return out
+    return items
+
+
+def _comes_along(item: Item) -> bool:
+    return item.kind == "sign" and item.shape in ("adjective", "verb") and is_companion(item) and not item.negated
+
+
+def _ends_with_pause(tokens: Sequence[Token], items: Sequence[Item], index: int) -> bool:
+    """Whether a pause or "and" stands before an item."""
+    before = items[index].start - 1
+    return before >= 0 and (bool(tokens[before].break_after) or tokens[before].norm == "and")
+
+
+def _ends_of_measured(items: Sequence[Item]) -> list[int]:
+    """Return where each measured movement, task or test of a row ends: at its last value."""
+    ends: list[int] = []
+    open_ = False
+    for place, item in enumerate(items):
+        if item.kind in _MEASURED and not item.role:
+            open_ = True
+        elif open_ and item.kind in ("quantity", "status", "outcome") and not item.role:
+            ends.append(place)
+            open_ = False
+    return ends
+
+
 def _named_before(items: Sequence[Item], index: int, movement: Item) -> bool:
     host = next((i for i in reversed(items[:index]) if i.kind == "movement"), None)
     return host is not None and label_of(host) == label_of(movement)
@@ -380,6 +467,8 @@ def _openings(items: list[Item], tokens: Sequence[Token]) -> None:
     """In "… positive on the right it's negative" the side opens what follows it."""
     for index, item in enumerate(items[:-1]):
         following = items[index + 1]
+        if item.kind == "side" and "comparison" in [token.norm for token in tokens[item.end : item.end + 3]]:
+            items[index] = replace(item, extra={**item.extra, "opens": "comparison"})  # "left side for comparison …"
         joined = following.start == item.end and not tokens[item.end - 1].break_after
         told = index + 2 < len(items) and (items[index + 2].is_value() or items[index + 2].kind == "sign")
         if item.kind == "side" and not item.role and following.kind in ("pronoun", "presence") and joined and told:

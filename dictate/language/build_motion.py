@@ -304,6 +304,9 @@ def _each(parts: Parts, movements: tuple[Item, ...]) -> list[Draft]:
 
 def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool = False) -> Draft:
     draft = Draft(finding=label_of(item), kind="movement", term=term_of(item))
+    finger = next((i for i in parts.of("structure") if label_of(i).endswith(" finger")), None)
+    if finger is not None and "phalangeal" in draft.finding:
+        draft.structure, draft.structure_term = label_of(finger), term_of(finger)
     if quantity is not None:
         value = quantity.to_value if use_to and quantity.to_value is not None else quantity.value
         draft.degrees = _with_sign(parts, item, quantity, value, draft)
@@ -323,7 +326,14 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
     levels = [level for level_item in parts.of("level") for level in level_item.mention.levels]
     if levels and draft.degrees is None and draft.finding == "internal rotation":
         draft.structure, draft.reach = levels[0], True
+    reached = next((i for i in parts.of("structure") if label_of(i) in _REACHED and i.start >= item.end), None)
+    if reached is not None and draft.degrees is None and not levels and draft.finding == "internal rotation":
+        draft.structure, draft.reach = label_of(reached), True
     return draft
+
+
+# Where a hand behind the back ends below the spinous processes.
+_REACHED = frozenset({"buttock", "sacrum", "sacroiliac joint", "greater trochanter", "iliac crest", "coccyx"})
 
 
 def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:
@@ -353,6 +363,8 @@ def _with_sign(parts: Parts, item: Item, quantity: Quantity, value: float, draft
             draft.doubts.append(
                 ("readings_disagree", "not said whether short of neutral or beyond it", f"extension -{value:g}")
             )
+    if "lack" in parts.kinds and not _signed(item):  # "flexion ten short"
+        draft.doubts.append(("incomplete", "how much is lacking was said, not how far it goes", None))
     return 0.0 - value if quantity.sign < 0 and value else value
 
 

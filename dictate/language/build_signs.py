@@ -152,7 +152,7 @@ def _sign_grade(draft: Draft, item: Item, parts: Parts) -> None:
     scale = term.scale if term else None
     for quantity in parts.quantities:
         if quantity.out_of == 10:
-            draft.grade = grade_of("pain" if draft.finding == "pain" else scale or "pain", quantity)
+            draft.grade = grade_of("pain", quantity)
         elif quantity.unit in ("cm", "mm", "1"):
             draft.measure = Measure(value=quantity.value, unit=quantity.unit, comparator=quantity.comparator)
         elif (
@@ -199,6 +199,10 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
     status, said_by = parts.status()
     if said_by is not None and said_by.kind == "outcome" and not said_by.value:
         return []  # a result of some test, which says nothing of a place
+    if status is None and "some" in parts.kinds and parts.asked is not None:
+        return _affirmed_places(parts, parts.asked)
+    if status in ("present", "absent") and parts.asked is not None and not parts.inherited:
+        return _so_in_places(parts, parts.asked, status)
     if status is None and "nothing" not in parts.kinds:
         return _denied_places(parts)
     drafts = []
@@ -229,6 +233,37 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
         if levels and _PROCESSES in label_of(item):
             drafts += [replace(draft, structure=f"{level} {_PROCESSES}") for level, _ in levels]
             continue
+        drafts.append(draft)
+    return drafts
+
+
+def _affirmed_places(parts: Parts, asked: Item) -> list[Draft]:
+    """Return the sign last spoken of as present at a place of which only the verb is said ("… the snuffbox is")."""
+    likewise = any(
+        item.kind == "some" and len(item.text.split()) > 1 and not item.severity for item in parts.frame.items
+    )
+    same = likewise and asked.shape == "absent"  # "… is non-tender, the lunate is too"
+    return [
+        Draft(
+            finding=label_of(asked),
+            kind="sign",
+            term=term_of(asked),
+            status="absent" if same else "present",
+            severity=parts.severity,
+            structure=label_of(item),
+            structure_term=term_of(item),
+        )
+        for item in parts.of("structure")
+    ]
+
+
+def _so_in_places(parts: Parts, asked: Item, status: Status) -> list[Draft]:
+    """Return the sign last spoken of as it is elsewhere ("triggering present in the ring finger, absent in the …")."""
+    drafts = []
+    for item in parts.of("structure"):
+        draft = Draft(finding=label_of(asked), kind="sign", term=term_of(asked), status=status)
+        draft.structure, draft.structure_term = label_of(item), term_of(item)
+        draft.severity = parts.severity if status == "present" else None
         drafts.append(draft)
     return drafts
 

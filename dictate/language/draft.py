@@ -207,7 +207,7 @@ def parts_of(
     ):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     named = [item for item in items if item.kind == "side" and not item.role]
-    sides = [item.value for item in named if not _closes_a_list(item, targets, items)]
+    sides = [item.value for item in named if not _closes_a_list(item, targets or _joints(items), items)]
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
         modality = topic.modality
@@ -402,6 +402,11 @@ def _says_something(items: tuple[Item, ...]) -> bool:
     return not all(says_nothing(item) for item in values) or any(
         item.kind in ("every", "side", "modality") for item in items
     )
+
+
+def _joints(items: tuple[Item, ...]) -> tuple[Item, ...]:
+    """Return the joints named in the singular: of "elbow and shoulder, both full" it is these that are two."""
+    return tuple(item for item in items if item.kind == "region" and not item.text.endswith("s"))
 
 
 def _closes_a_list(item: Item, targets: tuple[Item, ...], items: tuple[Item, ...]) -> bool:

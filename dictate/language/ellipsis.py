@@ -213,6 +213,28 @@ def in_position_of_last(state: State, parts: Parts, drafts: list[Draft], sentenc
     return [replace(d, at_degrees=same.at_degrees) if d.finding == same.finding else d for d in drafts]
 
 
+def end_feel_of_last(state: State, parts: Parts, sentence: int) -> State:
+    """Keep the end feel that is said beside what only comes along: "opens a little, painful, soft end point"."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or not parts.end_feel or last.finding.end_feel or last.kind not in ("test", "movement"):
+        return state
+    if (last.utterance, last.sentence) != (state.utterances, sentence):
+        return state
+    felt = last.with_finding(last.finding.model_copy(update={"end_feel": parts.end_feel}))
+    return replace(state, entries=(*state.entries[:-1], felt))
+
+
+def keep_position(state: State, parts: Parts, drafts: list[Draft], number: int) -> None:
+    """Give the other side the position that was said of the first: "ER at ninety abducted: R 115, L 100"."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or (last.utterance, last.sentence) != (state.utterances, number) or parts.positions:
+        return
+    for draft in drafts:
+        turned = parts.side in ("left", "right") and last.finding.side != parts.side
+        if turned and draft.finding == last.finding.finding and draft.at_degrees is None:
+            draft.at_degrees = last.finding.at_degrees
+
+
 def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int) -> State:
     """Give a side said at the end of a list to the members before it that had none of their own."""
     side = absolute_side(parts.side, state.context)

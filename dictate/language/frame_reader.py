@@ -84,7 +84,8 @@ class FrameReader:
         parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         side = absolute_side(parts.side, context) or parts.side  # "the other one" stays who it was for what follows
-        carried = sentence.side if trailing_both else side or sentence.side
+        compared = parts.inherited and parts.side in ("other", "uninjured")  # what comes next is not of that side
+        carried = sentence.side if trailing_both or compared else side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
         if share < self._least and not _measured(frame):
             return state, carried
@@ -133,9 +134,13 @@ class FrameReader:
         if not stated and is_asked_about(frame):
             return self._unread(state, repaired.tokens, words, start, frame), carried
         if not drafts:
-            return state, carried
+            return ellipsis.end_feel_of_last(state, parts, number) if stated else state, carried
         doubt_left_over(frame, drafts)
+        if any(item.extra.get("ordered") for item in frame.items):
+            for draft in drafts:
+                draft.doubts.append(("side_assumed", "the values are taken in the order of the sides set before", None))
         if parts.inherited:
+            ellipsis.keep_position(state, parts, drafts, number)
             doubt_subject(repaired, frame, drafts, self._empty)
         doubt_stranger(repaired, frame, drafts, self._plain)
         said = _words_said(repaired.tokens, words, start, parts.end)

@@ -209,7 +209,7 @@ def _order(tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Me
 def _asked(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
     """ "Arms out to the side and all the way up": asked of the patient, unless a number says how far it went."""
     inside = [m for m in content if start <= m.start < end]
-    asked = any(m.terms() and all(sense.shape == "asked" for sense in m.terms()) for m in inside)
+    asked = any(m.terms() and all(s.shape == "asked" for s in m.terms()) and not m.cue("place") for m in inside)
     judged = bool(inside) and inside[-1].cue("status") and tokens[inside[-1].start - 1].norm in ("is", "are")
     if not asked or judged or any(m.quantity or m.levels for m in inside):
         return []
@@ -377,9 +377,16 @@ def _reference(tokens: Sequence[Token], start: int, end: int, content: Sequence[
 _LASTS = frozenset({"day", "week", "month", "year"})
 
 
+_TIMES = frozenset({"x", "for", "in", "at", "after", "until", "till"})
+_FRACTIONS = frozenset({"52", "12", "7"})  # "3/52" is written for three weeks, "/12" for months, "/7" for days
+
+
 def _lasting(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
     """ "Left leg pain for six weeks": what lasts is reported, not found."""
     for place in range(start, end):
+        written = _norms(tokens, place + 1, min(end, place + 4))
+        if tokens[place].norm in _TIMES and len(written) == 3 and written[1] == "over" and written[2] in _FRACTIONS:
+            return [(start, end, "plan")]  # "no throwing x 3/52"
         if tokens[place].norm == "for" and any(
             word in _LASTS for word in _norms(tokens, place + 2, min(end, place + 5))
         ):

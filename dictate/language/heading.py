@@ -47,8 +47,8 @@ def heading(
     if asked:  # "lift your arms out to the front"
         named = tuple(replace(item, kind="movement") for item in asked[-1:])
         context = replace(context, topic=Topic(items=named, bare=True), topic_at=state.utterances)
-    elif not stated and announces:
-        named = tuple(i for i in items if i.is_target() and i.kind != "structure")
+    elif not stated:
+        named = _announced(context, items, asked_about=not announces)
         kept = context.topic.bare and any(i.kind == "test" for i in context.topic.items)
         if named and not (kept and all(i.kind == "attribute" for i in named)):
             context = replace(context, topic=Topic(items=named, bare=True))
@@ -84,6 +84,22 @@ def in_frame(state: State, frame: Frame) -> tuple[State, Frame]:
         return state, frame
     context = replace(state.context, section=sense.value, topic=Topic())  # type: ignore[arg-type]
     return replace(state, context=context), Frame(tuple(others))
+
+
+def _announced(context: Context, items: Sequence[Item], *, asked_about: bool) -> tuple[Item, ...]:
+    """Return what talk names as the topic of the statement that follows it."""
+    named = tuple(item for item in items if item.is_target() and item.kind != "structure")
+    if asked_about:  # "Tinel's at the tunnel, anything?", "Lateral epicondyle?"
+        sign = context.topic.sign()
+        feeling = context.section in (None, "palpation") or (sign is not None and label_of(sign) == "tenderness")
+        if any(item.kind == "test" for item in named):
+            return tuple(item for item in items if item.is_target() and item.kind in ("test", "structure"))
+        places = tuple(item for item in items if item.is_target())
+        return places if feeling and all(item.kind == "structure" for item in places) else ()
+    waiting = context.topic.bare and any(item.kind == "test" for item in context.topic.items)
+    if waiting and all(item.kind == "sign" for item in named):
+        return ()  # "Hawkins: arm to ninety; pain means positive": the verdict is still that of the test
+    return named
 
 
 def _section_heading(context: Context, items: Sequence[Item], *, valued: bool, tokens: Sequence[Token]) -> Context:
@@ -159,11 +175,31 @@ def _side_heading(
     return replace(context, last_side=side)
 
 
+_HEADS_A_ROW = frozenset({"side", "section", "modality", "region", "neutral", "and"})
+
+
+def side_of_row(items: Sequence[Item], tokens: Sequence[Token], words: Sequence[str]) -> str:
+    """Return the side in a heading before a colon ("AROM B/L: flexion …"), which is that of the whole row; else ""."""
+    first = next((item for item in items if item.kind not in ("compare", "neutral")), None)
+    if first is not None and first.kind == "side" and _is_for_comparison(first, tokens):
+        paused = tokens[first.end - 1].break_after
+        return first.value if paused and first.value in ("left", "right") else ""
+    for place, item in enumerate(items):
+        if item.kind not in _HEADS_A_ROW and item.mention.shaped("section") is None:
+            return ""
+        if item.kind == "side" and item.value in ("left", "right", "both"):
+            ended = words[tokens[item.end - 1].word].endswith(":")
+            return item.value if ended and place + 1 < len(items) else ""
+    return ""
+
+
 def _is_for_comparison(side: Item, tokens: Sequence[Token]) -> bool:
     """Whether a side only serves for comparison; one that opens its clause ("left hip for comparison") is gone to."""
     place = side.start - 1
     while place >= 0 and not tokens[place].break_after and tokens[place].norm in (_BEFORE_A_SIDE | _MOVES_ON):
         place -= 1
+    if place >= 0 and tokens[place].norm in ("with", "to", "against") and tokens[place - 1].norm == "compare":
+        return True  # "compare with the right: …"
     if place < 0 or tokens[place].break_after:
         return False
     for token in tokens[side.end : side.end + _COMPARISON_WITHIN]:

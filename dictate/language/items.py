@@ -309,7 +309,8 @@ def _item(
     cues = mention.cues()
     if "over" in cues and _numbered(before, following):
         return Item("over", mention, mention.senses)
-    short = "status" in cues and not (before is not None and before.kind == "quantity")
+    counted = following is not None and following.quantity is not None and following.start == mention.end
+    short = "status" in cues and not counted and not (before is not None and before.kind == "quantity")
     if "lack" in cues and not short and not (mention.terms("sign") and not _numbered(before, following)):
         return Item("lack", mention, mention.senses)
     place = mention.shaped("place")
@@ -330,7 +331,9 @@ def _item(
     if weighs and status and status.cue and status.cue.strength:
         senses = ()  # "quads weak": a value, not the sign of weakness
     if senses and all(sense.shape == "asked" for sense in senses):
-        return Item("asked", mention, senses)
+        reached = before is not None and before.kind == "quantity"
+        if "place" not in cues or (reached and any(s.term and region in s.term.regions for s in senses)):
+            return Item("movement" if reached and "place" in cues else "asked", mention, senses)
     senses = tuple(sense for sense in senses if sense.shape != "asked")
     if senses:
         said = [sense for sense in senses if sense.shape in _OUTCOMES]

@@ -93,6 +93,8 @@ class MentionFinder:
         content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
+        content = self._with_digits(tokens, self._with_head_before(tokens, content))
+        here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = longest_first(_at_home(content, here))
         return content, _outside_terms(longest_first(talk), content)
 
@@ -137,6 +139,44 @@ class MentionFinder:
         spans = {(m.start, m.end) for m in added}
         return [m for m in found if (m.start, m.end) not in spans] + added
 
+    def _with_head_before(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
+        """Add movements whose noun was said of the one before: "radial deviation ten, ulnar twenty-five"."""
+        named = [m for m in found if m.end - m.start > 1 and any(s.shape == "name" for s in m.terms("movement"))]
+        if not named:
+            return found
+        valued = {m.start for m in found if m.quantity or m.cue("status") or m.cue("lack")}
+        taken = {place for m in found if m.terms_named() or m.quantity for place in range(m.start, m.end)}
+        added: list[Mention] = []
+        for place, token in enumerate(tokens):
+            if place in taken or token.break_after or token.norm not in self._full_words or place + 1 not in valued:
+                continue
+            before = next((m for m in reversed(named) if m.end <= place), None)
+            if before is None or _stops(tokens, before.end - 1, place) or not _pauses(tokens, place - 1):
+                continue
+            senses = self._index.lookup([token.norm, tokens[before.end - 1].norm])
+            movements = tuple(s for s in senses if s.term and s.term.kind == "movement" and s.shape == "name")
+            if movements:
+                added.append(Mention(place, place + 1, movements))
+        return [*found, *added]
+
+    def _with_digits(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
+        """Add fingers and toes whose noun was said before: "present in the ring finger, absent in the middle"."""
+        heads = [m for m in found if tokens[m.end - 1].norm in _DIGITS and m.end - m.start > 1 and m.terms("structure")]
+        taken = {place for m in found if m.terms_named() for place in range(m.start, m.end)}
+        added: list[Mention] = []
+        for place, token in enumerate(tokens) if heads else ():
+            head = next((m for m in reversed(heads) if m.end <= place), None)
+            if head is None or place in taken or place == 0 or tokens[place - 1].norm not in _BEFORE_A_DIGIT:
+                continue
+            ended = place + 1 == len(tokens) or token.break_after or tokens[place + 1].norm in _AFTER_A_DIGIT
+            if not ended or _stops(tokens, head.end - 1, place):
+                continue
+            senses = self._index.lookup([token.norm, tokens[head.end - 1].norm])
+            digits = tuple(s for s in senses if s.term and s.term.kind == "structure" and s.shape == "name")
+            if digits:
+                added.append(Mention(place, place + 1, digits))
+        return [m for m in found if not any(a.start <= m.start < a.end for a in added)] + added
+
     def _with_side_inside(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
         """Add terms with a side in the middle: "dorsum of the left foot", "tip of the right lateral malleolus"."""
         sides = [
@@ -170,6 +210,16 @@ class MentionFinder:
                 if senses:
                     return width, senses
         return 0, ()
+
+
+def _stops(tokens: Sequence[Token], first: int, last: int) -> bool:
+    """Whether a sentence ends between two words."""
+    return any(token.break_after not in (NO_BREAK, COMMA) for token in tokens[first:last])
+
+
+def _pauses(tokens: Sequence[Token], place: int) -> bool:
+    """Whether a pause or "and" stands at a word."""
+    return place >= 0 and (tokens[place].break_after != NO_BREAK or tokens[place].norm in ("and", "but"))
 
 
 def _without_fillers(
@@ -271,6 +321,9 @@ def _stands_alone(found: Iterable[Mention], start: int, end: int, leaning: Seque
 
 
 _SIDES = frozenset({"left", "right"})
+_DIGITS = frozenset({"finger", "toe"})
+_BEFORE_A_DIGIT = frozenset({"in", "of", "the", "and", "or", "on", "at"})
+_AFTER_A_DIGIT = frozenset({"and", "or", "is", "are", "but"})
 _BEFORE_A_SIDE = frozenset({"the", "his", "her", "their", "your", "of"})
 _JOINERS = frozenset({"and", "or", "nor", "then", "no"})
 

@@ -20,8 +20,10 @@ from dictate.language.items import (
     second_of_pair,
     stable_in_position,
 )
+from dictate.language.joints import of_one_joint
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
+from dictate.language.order import in_set_order, order_set
 from dictate.language.otherwise import OtherReading, heard_otherwise
 from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.pieces import chunks, pieces, shifted, split_at
@@ -162,6 +164,7 @@ class Reader:
         items = stable_in_position(items, state.context)
         items = of_the_digit(items, self._groups, state.context)
         items = second_of_pair(items, self._groups, state.context, tokens)
+        items = of_one_joint(items, tokens, self._groups, state.context.topic.items)
         if any(item.value == "not_examined" for item in items):
             kinds = [STATEMENT if kind == "plan" else kind for kind in kinds]
         sentence = Sentence(
@@ -169,9 +172,12 @@ class Reader:
             sides_named=frozenset(i.value for i in items if i.kind == "side"),
             long=len(mentions) > _LONG_SENTENCE,
         )
+        order = order_set(items, tokens)
+        if order is not None:
+            state = replace(state, context=replace(state.context, order=order))
         if items and kinds[items[0].start] not in ("condition", "teaching"):
             state = heading.first_side(state, items)
-        carried = ""
+        carried = heading.side_of_row(items, tokens, words)
         for chunk in chunks(items, kinds, tokens):
             if chunk.kind != STATEMENT:
                 context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)
@@ -185,7 +191,8 @@ class Reader:
                 continue
             state = heading.heading(state, chunk.items, stated=True, tokens=tokens)
             asked = "instruction" in kinds[span.start : chunk.items[0].start]
-            attached = attach(_without_praise(chunk.items, tokens) if asked else chunk.items, tokens)
+            said = _without_praise(chunk.items, tokens) if asked else chunk.items
+            attached = attach(in_set_order(said, tokens, state.context.order), tokens)
             divisions = self.segmenter.divide(attached, tokens)
             if not divisions:
                 continue

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
@@ -16,6 +17,7 @@ from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
 _LOOK_BACK = 7  # mentions
 _LOOK_BACK_WORDS = 14
 _NEAR_WORDS = 3
+_NO = frozenset({"no", "nope", "nah"})
 _SOFT = frozenset({"neutral", "presence", "and", "at", "with", "hedge"})
 _BARE_NO_TYPES = frozenset(
     {"quantity", "side", "place", "structure", "test", "movement", "status", "level", "reflex", "severity"}
@@ -74,9 +76,14 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     refused = [m for m in refused if m in kept]
     cues = [_led_by_no(mention, refused) for mention in talk if mention.cue("repair")] + refused
     used: set[int] = set()
+    answers = _answers_of_a_row(cues, content, tokens)
     for cue in sorted(cues, key=lambda mention: (mention.start, -mention.end)):
-        if cue.start in used or any(
-            cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues if m.start in used
+        if (
+            cue.start in used
+            or cue.start in answers
+            or any(
+                cue.start < m.end and m.start < cue.end and m is not cue and m in cues for m in cues if m.start in used
+            )
         ):
             continue
         behind = _pair_before(words, kept, cue)
@@ -112,7 +119,7 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
 
 def _is_bare_no(mention: Mention, tokens: Sequence[Token]) -> bool:
     return (
-        mention.cue("negation") is not None and tokens[mention.start].norm == "no" and mention.end - mention.start == 1
+        mention.cue("negation") is not None and tokens[mention.start].norm in _NO and mention.end - mention.start == 1
     )
 
 
@@ -161,6 +168,18 @@ def _clause_after(words: Sequence[Token], content: Sequence[Mention], place: int
     return [m for m in content if place <= m.start < end]
 
 
+def _answers_of_a_row(cues: Sequence[Mention], content: Sequence[Mention], tokens: Sequence[Token]) -> set[int]:
+    """Return where "no" answers for one place after another ("lunate, no, pisiform, no") and takes nothing back."""
+    bare = [cue for cue in cues if cue.cue("negation") and tokens[cue.end - 1].break_after]
+    answers: set[int] = set()
+    for first, second in pairwise(sorted(bare, key=lambda mention: mention.start)):
+        between = [m for m in content if first.end <= m.start and m.end <= second.start and type_of(m) not in _SOFT]
+        alike = len(between) == 1 and between[0].terms_named() and second.start == between[0].end
+        if alike and tokens[second.start - 1].break_after:
+            answers |= {first.start, second.start}
+    return answers
+
+
 def _clear_breaks(words: list[Token], old: Mention, new: Mention) -> None:
     """A pause or full stop between reparandum and repair ends nothing."""
     for place in range(old.start, new.start):
@@ -192,7 +211,7 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             if new.terms() or weak:
                 return None
             continue
-        apology = words[cue.end - 1].break_after not in (NO_BREAK, COMMA)
+        apology = any(word.break_after not in (NO_BREAK, COMMA) for word in words[cue.end - 1 : new.start])
         if apology and type_ in ("structure", "test", "sign", "movement") and not bare_no:
             return None  # "Yes, sorry. Lateral joint line, non-tender"
         if _same(old, new, words):

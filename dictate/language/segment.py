@@ -156,7 +156,15 @@ class Segmenter:
                 cost += 2.4  # "some tenderness there, and there's none on the left"
             if right.kind == "side" and link.comma and _between_values(items, index + 1):
                 cost += 1.0  # "hams five, left side full power": the side begins the other statement
+        cost += _own_place_cost(items, links)
         first = items[0]
+        if (
+            first.quantity
+            and len(items) > 2
+            and items[1].kind == "and"
+            and items[2].kind in ("pronoun", "negation", "none")
+        ):
+            cost += 2.0  # "tender, six out of ten, and it isn't on the left": the grade is of what stands before
         if first.role in ("limiter", "with"):
             cost += 1.6  # what limits or comes along leans on what stands before
         positions = [i for i, item in enumerate(items) if item.role == "position"]
@@ -284,13 +292,15 @@ class Segmenter:
             cost += 1.0  # "quads wasted, old scars": a noun after an adjective begins something new
         if "no" in link.words and left.kind in ("and", "presence", "sign"):
             cost += 1.6  # "no squaring and no deltoid wasting": each "no" opens its own statement
+        if right.kind == "ellipsis" and link.comma and (left.is_value() or left.is_target()):
+            cost += 1.5  # "four millimetres, same on the left": of the other side
         if right.kind == "nothing" and link.comma and (left.is_value() or left.is_target()):
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
             cost += 2.4  # "iliac crests level, PSIS …": what is judged already has its place before it
         if left.kind == "side" and right.kind == "attribute" and right.mention.shaped("section") and not link.comma:
             cost += 1.6  # "… negative on the right neuro knee extension five"
-        if right.kind == "section" or (right.kind == "region" and left.is_value()):
+        if (right.kind == "section" and left.kind != "rest") or (right.kind == "region" and left.is_value()):
             cost += 1.6  # a heading begins something new
         if (
             both
@@ -316,6 +326,21 @@ def _says_the_same_elsewhere(items: Sequence[Item]) -> bool:
         if pointing and elsewhere and any(i.is_value() for i in items[:place]):
             return True
     return False
+
+
+def _own_place_cost(items: Sequence[Item], links: Sequence[_Link]) -> float:
+    """Charge "bruising down the arm, and the deltoid wasted": behind the pause a place has a sign of its own."""
+    noun = next((i for i, item in enumerate(items) if item.kind == "sign" and item.shape == "name"), None)
+    if noun is None:
+        return 0.0
+    for place in range(noun + 1, len(items) - 1):
+        paused = links[place - 1].comma or items[place - 1].kind == "and"
+        if items[place].kind != "structure" or not paused:
+            continue
+        following = next((i for i in items[place + 1 :] if i.kind in ("sign", "structure")), None)
+        if following is not None and following.kind == "sign" and following.shape == "adjective":
+            return 2.0
+    return 0.0
 
 
 def _between_values(items: Sequence[Item], place: int) -> bool:
@@ -384,9 +409,14 @@ def _roles(items: Sequence[Item]) -> str:
     """Return the order of targets and values, runs folded: "TV", "VTV", … Signs beside places count as one target."""
     out = ""
     placed = False
-    hosted = any(item.kind in ("test", "sign", "attribute") for item in items)
+    hosted = any(item.kind in ("test", "sign", "attribute", "measure") for item in items)
+    screened = not any(item.is_target() and not is_companion(item) for item in items)  # "hip screened, full"
+    before: Item | None = None
     for item in items:
-        role = "T" if item.is_target() else "V" if item.is_value() else ""
+        own_side = before is not None and before.kind == "side" and before.end == item.start  # "left knee" announces
+        target = item.is_target() or (screened and item.kind == "region" and not own_side)
+        before = item
+        role = "T" if target else "V" if item.is_value() else ""
         if item.kind == "sign" and item.is_target() and out.endswith("V") and is_companion(item):
             continue  # "one thirty, painful"
         if item.kind in ("structure", "level") and out.endswith("V") and "T" in out and not placed and hosted:

@@ -95,7 +95,8 @@ _NAMED = ("structure", "test", "movement", "measure", "task", "attribute")
 def _remainder(parts: Parts, context: Context) -> Draft | None:
     """Return "the rest of the exam is normal", recorded as said and never expanded."""
     status, _ = parts.status()
-    summary = "section" in parts.kinds and status in ("normal", "negative") and not parts.of(*_NAMED)
+    named = not parts.inherited and parts.of(*_NAMED)
+    summary = "section" in parts.kinds and status in ("normal", "negative") and not named
     grade = parts.grade_quantity or next((q for q in parts.quantities if q.value == 5 and not q.unit), None)
     if "rest" not in parts.kinds and not summary:
         return None

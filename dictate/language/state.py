@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from dictate.contract import Finding, OneSide, Region, Section
 from dictate.language.draft import Topic
 from dictate.language.items import Item
+from dictate.language.order import Order
 from dictate.lexicon.model import Term
 
 
@@ -42,6 +43,7 @@ class Context:
     side_before: str = ""  # what was announced before a statement about the other side; named again, it holds again
     side_left_at: int = -9  # the utterance of that statement
     injured: OneSide | str = ""
+    order: Order | None = None  # which side is said first, where two values follow without one
     topic: Topic = field(default_factory=Topic)
     topic_at: int = -1  # the utterance that named it, if nothing but statements came since
     last_talk: tuple[str, int] = ("", -9)  # the kind of the last talk that made no finding, and its utterance

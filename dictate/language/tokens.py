@@ -23,6 +23,7 @@ _PIECES = re.compile(
     rf"{_LEVEL}/\d{{1,2}}|{_LEVEL}/{_LEVEL}|\d+(?:\.\d+)?|[+°%<>=@&≥/-]|[^\W\d_]+(?:'[^\W\d_]+)*|{_LEVEL}",
     re.IGNORECASE,
 )
+_MARKED_DOUBTFUL = re.compile(r"\?[,;.]")  # no question ends so
 _LEVEL_WORD = re.compile(rf"({_LEVEL})(?:[-/](?:({_LEVEL})|(\d{{1,2}})))?", re.IGNORECASE)
 
 
@@ -69,6 +70,8 @@ class Tokeniser:
     def _pieces(self, word: str) -> tuple[tuple[str, ...], str]:
         """Return the words that one written word is, and the break after it; the same word is split only once."""
         known = self._split_words.get(word)
+        if known is None and _MARKED_DOUBTFUL.fullmatch(word):
+            known = ("equivocal",), _BREAKS[word[-1]]  # "Speed's ?, repeat on Thursday"
         if known is None:
             core, break_after = _strip_punctuation(word.translate(_QUOTES).lower())
             known = tuple(piece for part in self._split(core) for piece in self._respelled(part)), break_after

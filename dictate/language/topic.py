@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.language.draft import Draft, Parts, Topic
-from dictate.language.items import label_of
+from dictate.language.items import Item, label_of
 from dictate.language.state import Context, State
 
 _LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task"})
@@ -20,10 +20,12 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     context = state.context
     own = tuple(item for item in parts.targets if not parts.inherited)
     if not own:
-        return context
+        return replace(context, topic=replace(context.topic, bare=False)) if drafts and context.topic.bare else context
     hosts = tuple(item for item in own if item.kind != "sign")
     if any(item.kind in ("movement", "test", "task") for item in hosts):
         own = hosts
+    asked = before_sign(context.topic, own, drafts)
+    own = own if asked is None else (*own, asked)
     strength = any(draft.finding == "strength" for draft in drafts)
     if all(item.kind == "level" for item in own):
         own = parts.targets
@@ -35,6 +37,16 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     if not drafts and {item.kind for item in own} == {"structure"} and before.sign():
         return context
     return replace(context, topic=topic, topic_at=state.utterances)
+
+
+def before_sign(topic: Topic, own: Sequence[Item], drafts: Sequence[Draft]) -> Item | None:
+    """Return the sign that is still asked for where only further places of it were named, as last found."""
+    sign = topic.sign()
+    if sign is None or not drafts or {item.kind for item in own} != {"structure"}:
+        return None
+    if any(draft.finding != label_of(sign) for draft in drafts):
+        return None
+    return replace(sign, negated=drafts[-1].status == "absent", severity=None, hedged=False, role="")
 
 
 def name_list(state: State, parts: Parts, drafts: Sequence[Draft]) -> State:

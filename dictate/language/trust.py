@@ -44,10 +44,28 @@ def after_other_talk(context: Context, utterance: int) -> bool:
     return kind in _OTHER_TALK and utterance - place <= (1 if kind == "imaging" else 0)
 
 
+_POINTS_AT_THEM = frozenset({"his", "her", "hers", "he", "she", "here", "him", "this", "today", "it's", "that's"})
+_MAY_STAND_BEFORE = frozenset(
+    {"so", "and", "is", "it", "on", "in", "well", "okay", "now", "then", "one", "but", "does"}
+)
+
+
 def turns_here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
-    """Whether "here", "his" or "this knee" turns from what a test is, as just taught, to what it is in this patient."""
+    """Whether "here" or "his is" turns from what a test is, as just taught, to what it is in this patient."""
     start = frame.items[0].start
-    return context.topic.bare and any(token.norm in _THIS_PATIENT for token in tokens[max(0, start - 3) : start + 1])
+    if not context.topic.bare:
+        return False
+    if any(token.norm in _THIS_PATIENT for token in tokens[max(0, start - 3) : start + 1]):
+        return True
+    judged = [item for item in frame.items if item.is_value()]
+    verdict = bool(judged) and all(item.value in ("positive", "negative", "equivocal") for item in judged)
+    if not verdict or any(item.kind != "test" for item in context.topic.items):
+        return False
+    place, before = start, []
+    while place > 0 and not tokens[place - 1].break_after:
+        place -= 1
+        before.append(tokens[place].norm)
+    return bool(_POINTS_AT_THEM & set(before)) and set(before) <= _POINTS_AT_THEM | _MAY_STAND_BEFORE
 
 
 def announced_test(frame: Frame, context: Context) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.brief import said
+from tests.support.brief import doubts, said
 
 
 def test_numbers_after_a_request_are_of_its_movement() -> None:
@@ -48,3 +48,32 @@ def test_it_that_is_hot_is_the_joint() -> None:
 def test_each_way_of_asking_names_the_movement_that_is_judged() -> None:
     text = "Neck. Bringing your chin to your chest is full, tipping your head back is limited."
     assert said(text) == ["flexion normal", "extension reduced"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("You go up in front to a hundred and fifty degrees.", ["right flexion 150"]),
+        ("Up in front. One twenty, then the stiffness holds you.", ["right flexion 120 limited by stiffness"]),
+        ("Out to the side I make it ninety-five.", ["right abduction 95"]),
+        ("Turning outwards with the elbow tucked in, you have twenty degrees.", ["right external rotation 20"]),
+        ("Behind your back your thumb reaches L3.", ["right L3 internal rotation"]),
+        ("Hand behind the back just makes the buttock.", ["right buttock internal rotation"]),
+        ("Arm out to the side, please, and up in front.", []),
+    ],
+)
+def test_movements_in_lay_words(text: str, expected: list[str]) -> None:
+    assert said(f"Right shoulder.\n{text}") == expected
+
+
+def test_a_number_that_is_short_is_what_is_lacking() -> None:
+    assert said("Right elbow. Straighten. Short ten.") == ["right extension -10"]
+    assert doubts("Right elbow. Flexion ten short.") == [["incomplete"]]
+
+
+def test_a_small_joint_keeps_its_finger_and_its_other_movement() -> None:
+    assert said("Left hand. Middle PIP flexion ninety; its extension lacks ten. Wrist flexion sixty.") == [
+        "left middle finger proximal interphalangeal flexion 90",
+        "left middle finger proximal interphalangeal extension -10",
+        "left flexion 60",
+    ]

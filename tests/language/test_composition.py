@@ -120,3 +120,61 @@ def test_among_tests_varus_is_the_test_though_no_section_was_announced() -> None
 )
 def test_of_two_numbers_the_smaller_one_is_what_is_lacking(text: str) -> None:
     assert said(f"Left knee {text}.") == ["left extension -5", "left flexion 120"]
+
+
+def test_a_question_mark_for_a_value_is_doubtful_and_no_question() -> None:
+    found = said("Right knee. Lachman ?, McMurray -ve.")
+    assert found == ["right lachman test equivocal", "right mcmurray test negative"]
+
+
+@pytest.mark.parametrize(
+    ("text", "status"), [("Cap refill: brisk.", "normal"), ("Capillary refill, sluggish.", "increased")]
+)
+def test_a_quick_refill_is_a_normal_one(text: str, status: str) -> None:
+    assert said(f"Right knee. {text}") == [f"right capillary refill {status}"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (
+            "Left knee. Bruising down the calf, and the quadriceps a touch wasted.",
+            ["left calf bruising present", "left quadriceps wasting present mild"],
+        ),
+        ("Left elbow. No swelling, and the forearm isn't wasted.", [
+            "left swelling absent", "left forearm wasting absent",
+        ]),
+        ("Left ankle. Swelling over the lateral malleolus, tender.", [
+            "left lateral malleolus swelling present", "left lateral malleolus tenderness present",
+        ]),
+    ],
+)  # fmt: skip
+def test_a_place_behind_a_pause_has_the_sign_behind_it(text: str, expected: list[str]) -> None:
+    assert said(text) == expected
+
+
+def test_an_apology_to_the_patient_takes_no_place_back() -> None:
+    text = "Left shoulder. Palpation. Greater tuberosity tender, sorry, cold hands. Biceps groove not tender."
+    assert said(text) == ["left greater tuberosity tenderness present", "left bicipital groove tenderness absent"]
+
+
+def test_a_side_for_comparison_opens_what_follows_it() -> None:
+    text = "right shoulder external rotation seventy left side for comparison flexion one eighty"
+    assert said(text) == ["right external rotation 70", "left flexion 180"]
+
+
+def test_the_rest_of_a_section_is_not_the_place_named_before() -> None:
+    assert said("Left shoulder. Palpation. AC joint tender, the rest of the palpation is unremarkable.") == [
+        "left acromioclavicular joint tenderness present",
+        "left palpation normal",
+    ]
+
+
+def test_a_grade_of_tenderness_is_of_the_side_before_it() -> None:
+    text = "Left hand. The lunate is tender on the right, six out of ten, and it isn't on the left."
+    assert said(text) == ["right lunate tenderness present pain 6", "left lunate tenderness absent"]
+
+
+def test_an_end_feel_beside_what_comes_along() -> None:
+    found = findings("Right elbow. Valgus stress positive, painful, soft end point.")
+    assert [(f.status, f.with_, f.end_feel) for f in found] == [("positive", ["pain"], "soft")]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.support.brief import doubts, said
+from tests.support.reading import findings
 
 
 def test_an_amount_alone_says_that_the_sign_is_there() -> None:
@@ -131,3 +132,62 @@ def test_an_everyday_word_is_a_test_only_where_its_region_is_examined() -> None:
     assert said("Right ankle. Tilt negative.") == ["right talar tilt negative"]
     assert said("Right knee. Tilt is negative.") == []
     assert said("Right hip. Squeeze negative.") == ["adductor squeeze test negative"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Lunate not tender, snuffbox is.", ["lunate absent", "snuffbox present"]),
+        ("Snuffbox tender. The lunate is too.", ["snuffbox present", "lunate present"]),
+        ("Snuffbox non-tender. The lunate is too.", ["snuffbox absent", "lunate absent"]),
+        (
+            "Radial styloid mildly tender, and the lunate is very much so.",
+            ["radial styloid present mild", "lunate present severe"],
+        ),
+        ("Snuffbox tender. The lunate isn't, nor is the pisiform.", [
+            "snuffbox present", "lunate absent", "pisiform absent",
+        ]),
+        ("Snuffbox tender, lunate, no, pisiform, no.", [
+            "snuffbox present", "lunate absent", "pisiform absent",
+        ]),
+        ("The lunate is where it hurts.", []),
+    ],
+)  # fmt: skip
+def test_the_verb_alone_stands_for_what_was_said_before(text: str, expected: list[str]) -> None:
+    lines = said(f"Right wrist. Palpation.\n{text}")
+    found = [line.removeprefix("right ").removeprefix("anatomical ") for line in lines]
+    assert [line.replace("tenderness ", "") for line in found] == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "fields"),
+    [
+        ("Flexion 150, abduction 140, both with pain.", [["pain"], ["pain"]]),
+        ("Flexion 150, abduction 140, ER 30, all three limited by stiffness.", [[], [], []]),
+        ("Flexion 150, abduction 140 with pain.", [[], ["pain"]]),
+    ],
+)
+def test_what_comes_along_with_each_of_a_row(text: str, fields: list[list[str]]) -> None:
+    found = findings(f"Right shoulder.\n{text}")
+    assert [f.with_ for f in found] == fields
+    assert [f.side for f in found] == ["right"] * len(fields)
+    limited = "limited by" in text
+    assert all(f.limited_by == (["stiffness"] if limited else []) for f in found)
+
+
+def test_a_sign_that_is_elsewhere_and_not_there() -> None:
+    assert said("Right hand. Triggering present in the index finger, absent in middle and ring.") == [
+        "right index finger trigger finger present",
+        "right middle finger trigger finger absent",
+        "right ring finger trigger finger absent",
+    ]
+
+
+def test_the_same_behind_a_pause_is_of_the_other_side() -> None:
+    text = "Right hand. Two-point discrimination five millimetres at the ring finger, same on the left side."
+    assert [line.split()[0] for line in said(text)] == ["right", "left"]
+
+
+def test_of_the_same_finger_points_at_no_finding() -> None:
+    text = "Right hand. Passive PIP flexion full with a click. Active DIP flexion of the same finger fifty."
+    assert said(text)[1] == "right distal interphalangeal flexion 50"

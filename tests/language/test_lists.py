@@ -118,3 +118,36 @@ def test_beats_of_the_other_side() -> None:
 def test_a_statement_that_begins_with_there_is_stands_alone() -> None:
     text = "Right knee. There's some tenderness over the patella, and there's none on the left."
     assert said(text) == ["right patella tenderness present", "left patella tenderness absent"]
+
+
+def test_a_sign_with_an_adjective_of_its_own_is_not_denied_with_the_list_before_it() -> None:
+    assert said("Right knee. No effusion, yellowing bruising over the calf.") == [
+        "right effusion absent",
+        "right calf bruising present",
+    ]
+    assert said("Right knee. No effusion, visible deformity or bruising.") == [
+        "right effusion absent",
+        "right deformity absent",
+        "right bruising absent",
+    ]
+
+
+def test_the_noun_of_a_movement_is_said_once() -> None:
+    assert said("Right hip. Internal rotation ten, external thirty.") == [
+        "right internal rotation 10",
+        "right external rotation 30",
+    ]
+
+
+def test_after_numbers_of_the_other_side_the_exam_goes_on_with_its_own() -> None:
+    text = "Left wrist, flexion sixty, extension forty, the other wrist eighty, seventy, Watson's negative."
+    assert said(text)[-1] == "left watson test negative"
+
+
+def test_two_joints_are_no_two_sides() -> None:
+    assert said("Left wrist. Elbow and shoulder screened, both full, radial pulse two plus.") == [
+        "left range of motion normal",
+        "left range of motion normal",
+        "left radial artery pulse pulse 2+",
+    ]
+    assert said("Left wrist. Elbows screened, full and pain free both sides.") == ["both range of motion normal"]

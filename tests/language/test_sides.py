@@ -148,3 +148,50 @@ def test_a_second_side_behind_a_reflex_ends_what_stands_before() -> None:
         "both dorsiflexion strength MRC 5",
         "both patellar reflex reflex reflex 2+",
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("AROM B/L: flex 175, abd 170.", ["both flexion 175", "both abduction 170"]),
+        ("Active range, left: flexion 120, abduction 90.", ["left flexion 120", "left abduction 90"]),
+        ("Flexion both sides 175, abduction 170.", ["both flexion 175", "right abduction 170"]),
+        ("Abduction 5 bilat.", ["both abduction strength MRC 5"]),
+    ],
+)
+def test_a_side_before_a_colon_is_that_of_its_row(text: str, expected: list[str]) -> None:
+    assert said(f"Right shoulder.\n{text}") == expected
+
+
+def test_the_other_side_was_measured_in_the_same_position() -> None:
+    text = "ER @ 90 abd: R 110, L 95."
+    found = findings(f"Right shoulder.\n{text}")
+    assert [(f.side, f.degrees, f.at_degrees) for f in found] == [("right", 110, 90), ("left", 95, 90)]
+
+
+def test_right_between_pauses_leads_on_to_something_new() -> None:
+    text = "Left wrist, bruising over the radial styloid, right, feeling it, distal radius not tender."
+    assert [line.split()[0] for line in said(text)] == ["left", "left"]
+    assert said("Left knee. Flexion left one twenty, right, one thirty.")[-1] == "right flexion 130"
+
+
+def test_two_values_follow_the_order_of_sides_that_was_set() -> None:
+    text = "I'll say the left first and the right second throughout. Flexion sixty, seventy. Extension lacks ten, full."
+    assert said(f"Both elbows.\n{text}") == [
+        "left flexion 60",
+        "right flexion 70",
+        "left extension -10",
+        "right extension normal",
+    ]
+    assert doubts(f"Both elbows.\n{text}") == [[], [], [], []]
+
+
+def test_an_order_that_was_not_set_for_everything_is_doubted() -> None:
+    text = "Both wrists, the right one first and then the left.\nFlexion sixty, seventy."
+    assert said(text) == ["right flexion 60", "left flexion 70"]
+    assert doubts(text) == [["side_assumed"], ["side_assumed"]]
+
+
+@pytest.mark.parametrize("text", ["Flexion sixty, passive seventy.", "Flexion sixty, full."])
+def test_without_an_order_two_values_are_of_one_side(text: str) -> None:
+    assert {line.split()[0] for line in said(f"Right knee first.\n{text}")} == {"right"}

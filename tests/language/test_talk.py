@@ -50,6 +50,9 @@ from tests.support.brief import doubts, said
         "Numbness on the outer thigh is meralgia.",
         "I saw a man on Friday with a gross effusion.",
         "Capillary refill should be under two seconds.",
+        "To ask: any night pain, any locking.",
+        "HEP: quads sets, no squat.",
+        "No hop x 3/52.",
     ],
 )
 def test_talk_that_makes_no_finding(text: str) -> None:
@@ -166,3 +169,23 @@ def test_the_reason_for_what_is_taught_is_taught() -> None:
 def test_a_name_does_not_lean_across_a_full_stop() -> None:
     text = "Right knee. Ankle jerks two plus.\nRight hip full and pain free."
     assert said(text)[1:] == ["right range of motion normal"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("A painful arc runs from sixty to one twenty. His is negative.", ["left painful arc negative"]),
+        ("For Neer you fix the scapula and lift. It's negative in most people.", []),
+        ("Hawkins: any pain, sir? No, negative.", ["left hawkins-kennedy test negative"]),
+        ("Where is it? In the groove. And his isn't tender.", ["left bicipital groove tenderness absent"]),
+        ("She knits of an evening and that's when it aches.", []),
+        ("External rotation in a torn cuff hurts and is weak.", []),
+    ],
+)
+def test_a_test_that_was_taught_and_its_verdict(text: str, expected: list[str]) -> None:
+    assert said(f"Left shoulder.\n{text}") == expected
+
+
+def test_a_place_that_is_asked_about_is_what_the_answer_is_of() -> None:
+    text = "Palpation. Olecranon tender. Lateral epicondyle? Nothing."
+    assert said(f"Left elbow.\n{text}")[1] == "left lateral epicondyle tenderness absent"
