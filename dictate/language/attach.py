@@ -117,11 +117,13 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
 
 
 def _follows_left(start: int, tokens: Sequence[Token]) -> bool:
-    """Whether the sentence before the one that starts here opens with "left"."""
+    """Whether the sentence before the one that starts here opens with "left" and a pause ("left knee" is a heading)."""
     first = start - 1
     while first > 0 and tokens[first - 1].break_after in (NO_BREAK, COMMA):
         first -= 1
-    return start > 0 and tokens[start - 1].break_after not in (NO_BREAK, COMMA) and tokens[first].norm == "left"
+    if start == 0 or tokens[start - 1].break_after in (NO_BREAK, COMMA):
+        return False
+    return tokens[first].norm == "left" and bool(tokens[first].break_after)
 
 
 _ON_TO = frozenset({"now", "so", "then", "let", "let's", "okay", "ok", "next", "moving", "onto"})

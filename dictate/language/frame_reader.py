@@ -84,7 +84,8 @@ class FrameReader:
         parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         side = absolute_side(parts.side, context) or parts.side  # "the other one" stays who it was for what follows
-        compared = parts.inherited and parts.side in ("other", "uninjured")  # what comes next is not of that side
+        restated = parts.inherited and len(parts.quantities) > 1  # a whole row was said of the other side too
+        compared = restated and parts.side in ("other", "uninjured")  # what comes next is not of that side
         carried = sentence.side if trailing_both or compared else side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
         if share < self._least and not _measured(frame):

@@ -238,7 +238,7 @@ def _after_reason(
     The reason is one clause of the past; the number that follows stands alone in its own.
     """
     sense = cue.cue("repair")
-    denied = cue.start > 0 and words[cue.start - 1].norm == "no"
+    denied = "no" in {word.norm for word in words[max(0, cue.start - 1) : cue.start + 1]}
     past = _PAST & {token.norm for token in words[cue.end + 1 : cue.end + 3]}
     if sense is None or (sense.weak and not denied) or not past:
         return None

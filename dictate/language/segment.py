@@ -410,12 +410,10 @@ def _roles(items: Sequence[Item]) -> str:
     out = ""
     placed = False
     hosted = any(item.kind in ("test", "sign", "attribute", "measure") for item in items)
-    screened = not any(item.is_target() and not is_companion(item) for item in items)  # "hip screened, full"
-    before: Item | None = None
+    joints = {item.value for item in items if item.kind == "region"}  # "elbow and shoulder screened, both full"
+    screened = len(joints) > 1 and not any(item.is_target() and not is_companion(item) for item in items)
     for item in items:
-        own_side = before is not None and before.kind == "side" and before.end == item.start  # "left knee" announces
-        target = item.is_target() or (screened and item.kind == "region" and not own_side)
-        before = item
+        target = item.is_target() or (screened and item.kind == "region")
         role = "T" if target else "V" if item.is_value() else ""
         if item.kind == "sign" and item.is_target() and out.endswith("V") and is_companion(item):
             continue  # "one thirty, painful"

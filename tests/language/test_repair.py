@@ -153,7 +153,7 @@ def test_the_reason_may_stand_before_the_right_value_and_is_doubted() -> None:
     (finding,) = findings(text)
     assert finding.grade is not None
     assert finding.grade.value == "3"
-    assert [doubt.reason for doubt in finding.doubts] == ["slip_repaired"]
+    assert "slip_repaired" in [doubt.reason for doubt in finding.doubts]
 
 
 def test_what_follows_a_reason_with_a_name_of_its_own_corrects_nothing() -> None:
