@@ -26,10 +26,11 @@ def heldout(kind: str) -> list[Case]:
     for path in sorted((HELDOUT / kind).glob("*.toml")):
         content = tomllib.loads(path.read_text(encoding="utf-8"))
         context = {"region": content.get("region", "knee")}
-        pairs = [finding_of(raw, context) for raw in content.get("finding", [])]
-        cases.append(
-            Case(path.stem, content["text"].strip(), tuple(f for f, _ in pairs), context, tuple(d for _, d in pairs))
-        )
+        raws = content.get("finding", [])
+        opens = tuple(tuple(raw.pop("open", ())) for raw in raws)
+        pairs = [finding_of(raw, context) for raw in raws]
+        findings, doubts = tuple(f for f, _ in pairs), tuple(d for _, d in pairs)
+        cases.append(Case(path.stem, content["text"].strip(), findings, context, doubts, open_fields=opens))
     return cases
 
 
