@@ -86,7 +86,8 @@ class FrameReader:
         side = absolute_side(parts.side, context) or parts.side  # "the other one" stays who it was for what follows
         restated = parts.inherited and len(parts.quantities) > 1  # a whole row was said of the other side too
         compared = restated and parts.side in ("other", "uninjured")  # what comes next is not of that side
-        carried = sentence.side if trailing_both or compared else side or sentence.side
+        misheard = any(item.kind == "side" and item.mention.restored for item in frame.items)  # then it is only assumed
+        carried = sentence.side if trailing_both or compared or misheard else side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
         if share < self._least and not _measured(frame):
             return state, carried

@@ -164,6 +164,8 @@ def _side_heading(
     if len(named) != 1:
         return context
     side = next(iter(named))
+    if any(item.mention.restored for item in sides):
+        return replace(context, last_side=side)  # what only sounds like a side is never more than assumed
     if side == "both" and stated and named_joint:
         return replace(context, side="both", last_side="")
     if side in ("both", "midline"):
@@ -218,7 +220,8 @@ def first_side(state: State, items: Sequence[Item]) -> State:
     for item, following in pairwise(items):
         named = item.kind == "side" and following.kind == "region" and following.start - item.end <= 1
         if named and item.value in ("left", "right") and item is next(i for i in items if i.kind not in _PREAMBLE):
-            return replace(state, context=replace(context, side=item.value, last_side=item.value))
+            said = "" if item.mention.restored else item.value  # a side that was misheard is only assumed
+            return replace(state, context=replace(context, side=said, last_side=item.value))
     return state
 
 

@@ -55,7 +55,7 @@ class Reader:
         self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary))
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
-        self.restorer = Restorer(self.index, little=frozenset(words["function_words"]))
+        self.restorer = Restorer(self.index, words)
         self.frames = FrameReader(lexicon, self.resolver)
         self._groups = _by_name(lexicon)
         self._patients = frozenset(words["speakers"]["patient"])

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from typing import Any
 
 import jellyfish
 from rapidfuzz import fuzz, process
@@ -45,10 +46,11 @@ _CLASSES = str.maketrans(
 class Restorer:
     """Finds the terms that unknown words were probably meant to be."""
 
-    def __init__(self, index: PhraseIndex, *, little: frozenset[str]) -> None:
-        """Restore the terms of `index`. `little` words are never one by themselves."""
+    def __init__(self, index: PhraseIndex, words: Mapping[str, Any]) -> None:
+        """Restore the terms of `index`, by `lexicon/common/words.toml`."""
         self._index = index
-        self._little = little
+        self._little = frozenset(words["function_words"])  # never a term by themselves
+        self._sides = {heard: side for side, all_heard in words["misheard_sides"].items() for heard in all_heard}
         self._by_region: dict[str, dict[str, str]] = {}
         self._sounding: dict[str, dict[str, list[str]]] = {}
 
@@ -68,7 +70,8 @@ class Restorer:
         """Return the mentions with misheard terms added, each marked by what it was taken for."""
         known = {place for mention in (*content, *talk) for place in range(mention.start, mention.end)}
         fixed = {p for m in content if m.end - m.start > 1 or not m.terms() for p in range(m.start, m.end)}
-        added = []
+        added = self._headed_sides(tokens, content)
+        known.update(mention.start for mention in added)
         for start, token in enumerate(tokens):
             if start in known or not self._candidate(token.norm):
                 continue
@@ -77,6 +80,20 @@ class Restorer:
                 added.append(found)
                 known.update(range(found.start, found.end))
         return longest_first([*content, *added]) if added else list(content)
+
+    def _headed_sides(self, tokens: Sequence[Token], content: Sequence[Mention]) -> list[Mention]:
+        """Return the sides misheard in headings: "bright shoulder, looking at it …" is the right one."""
+        added = []
+        for mention in content:
+            place = mention.start - 1
+            alone = mention.end == len(tokens) or bool(tokens[mention.end - 1].break_after)
+            if mention.shaped("region") is None or place < 0 or not alone or tokens[place].break_after:
+                continue
+            side = self._sides.get(tokens[place].norm)
+            opens = place == 0 or bool(tokens[place - 1].break_after)
+            if side and opens and not any(m.start <= place < m.end for m in content):
+                added.append(Mention(place, place + 1, self._index.lookup([side]), restored=side))
+        return added
 
     def _candidate(self, word: str) -> bool:
         return len(word) >= _SHORTEST_WORD and word.isalpha() and word not in self._little

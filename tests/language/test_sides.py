@@ -195,3 +195,20 @@ def test_an_order_that_was_not_set_for_everything_is_doubted() -> None:
 @pytest.mark.parametrize("text", ["Flexion sixty, passive seventy.", "Flexion sixty, full."])
 def test_without_an_order_two_values_are_of_one_side(text: str) -> None:
     assert {line.split()[0] for line in said(f"Right knee first.\n{text}")} == {"right"}
+
+
+@pytest.mark.parametrize(
+    ("text", "side"),
+    [
+        ("Bright shoulder, looking at it, no wasting of the deltoid.", "right"),
+        ("I'll ankle, rolled it. Anterior drawer negative.", "left"),
+        ("Lift knee. No effusion.", "left"),
+    ],
+)
+def test_a_side_misheard_in_a_heading_is_only_assumed(text: str, side: str) -> None:
+    assert said(text)[-1].split()[0] == side
+    assert doubts(text)[-1] == ["side_assumed"]
+
+
+def test_what_sounds_like_a_side_in_a_sentence_is_none() -> None:
+    assert said("Left knee. Our knee patients do well. No effusion.") == ["left effusion absent"]
