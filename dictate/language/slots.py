@@ -19,20 +19,20 @@ _STRUCTURE: Kinds = frozenset({"structure"})
 _SIGN: Kinds = frozenset({"sign"})
 _MOVEMENT: Kinds = frozenset({"movement"})
 _GRADED: Kinds = frozenset({"structure", "test", "reflex", "pulse", "movement"})
-_FARTHEST = 3  # words between a place and what it is told by
+_FARTHEST = 4  # words between a place and what it is told by
 _LEAST_ANGLE = 10  # degrees: a smaller bare number is as often a count (the project's choice)
 _BEING = frozenset({"is", "are", "was", "were", "be", "feel", "look", "seem", "that's", "it's"})
-_BETWEEN = _BEING | {"the", "a", "an", "not", "very", "bit", "quite", "also", "both", "all", "still", "too", "just"}
+_BETWEEN = _BEING | {"on", "the", "a", "an", "not", "very", "bit", "quite", "also", "both", "all", "still", "too"}
 _WHERE = frozenset({"at", "over", "along", "on", "in", "around", "to", "of", "the", "his", "her", "your", "both"})
 
 
 def kinds_wanted(tokens: Sequence[Token], content: Sequence[Mention], start: int, end: int) -> Kinds:
     """Return the kinds of term that tokens `start` to `end` (exclusive) may name; empty when nothing tells."""
     before = next((m for m in reversed(content) if m.end <= start), None)
-    after = next((m for m in content if m.start >= end), None)
+    after = next((m for m in content if m.start >= end and not m.cue("side")), None)
     wanted = _NONE
     if after is not None and after.start - end <= _FARTHEST and not _stops(tokens, end - 1, after.start - 1):
-        wanted |= _by_what_follows(after, _words(tokens, end, after.start))
+        wanted |= _by_what_follows(after, _words(tokens, end, after.start) - _sides(tokens, content, end))
     if before is not None and start - before.end <= _FARTHEST and not _stops(tokens, before.end - 1, start - 1):
         closes = end == len(tokens) or bool(tokens[end - 1].break_after)
         wanted |= _by_what_precedes(before, _words(tokens, before.end, start), closes=closes)
@@ -42,6 +42,8 @@ def kinds_wanted(tokens: Sequence[Token], content: Sequence[Mention], start: int
 def _by_what_follows(after: Mention, between: frozenset[str]) -> Kinds:
     status = after.cue("status")
     if status is not None and status.cue is not None and status.cue.value in ("positive", "negative"):
+        return _TEST
+    if after.shaped("positive") or after.shaped("negative"):  # "stable" is the result of some tests
         return _TEST
     if after.shaped("adjective") or after.shaped("absent"):
         return _STRUCTURE
@@ -69,6 +71,12 @@ def _by_what_precedes(before: Mention, between: frozenset[str], *, closes: bool)
     if before.cue("negation") or before.cue("severity"):
         return _SIGN
     return _NONE
+
+
+def _sides(tokens: Sequence[Token], content: Sequence[Mention], start: int) -> frozenset[str]:
+    """Return the words that say a side right after `start`: "vary stress on the left is stable"."""
+    side = next((m for m in content if m.start >= start), None)
+    return _words(tokens, side.start, side.end) if side is not None and side.cue("side") else frozenset()
 
 
 def _words(tokens: Sequence[Token], start: int, end: int) -> frozenset[str]:
