@@ -69,7 +69,7 @@ class Restorer:
     ) -> list[Mention]:
         """Return the mentions with misheard terms added, each marked by what it was taken for."""
         known = {place for mention in (*content, *talk) for place in range(mention.start, mention.end)}
-        fixed = {p for m in content if m.end - m.start > 1 or not m.terms() for p in range(m.start, m.end)}
+        fixed = {p for m in content if _is_fixed(m) for p in range(m.start, m.end)}
         added = self._headed_sides(tokens, content)
         known.update(mention.start for mention in added)
         for start, token in enumerate(tokens):
@@ -164,6 +164,11 @@ class Restorer:
     def _kinds(self, key: str, region: str) -> Kinds:
         senses = (sense for sense in self._index.senses[key] if _restorable(sense, region))
         return frozenset(sense.term.kind for sense in senses if sense.term)
+
+
+def _is_fixed(mention: Mention) -> bool:
+    """Whether the words mean what they say: more than one, or one that is no name and no part of one ("lateral")."""
+    return mention.end - mention.start > 1 or not (mention.terms() or mention.cue("place"))
 
 
 def _restorable(sense: Sense, region: str) -> bool:
