@@ -90,7 +90,8 @@ class MentionFinder:
         content = _without_verbs(tokens, content, {quantity.start for quantity in quantities}, here)
         content = self._with_side_inside(tokens, content)
         content = [_numbered(mention, quantities) for mention in content]
-        content += [Mention(q.start, q.end, quantity=q) for q in quantities if not _is_pronoun(tokens, q, content)]
+        said = (q for q in quantities if not (_is_pronoun(tokens, q, content) or _is_too(tokens, q, content)))
+        content += [Mention(q.start, q.end, quantity=q) for q in said]
         content += _level_mentions(tokens)
         content = self._with_coordinated(tokens, content, talk)
         content = self._with_digits(tokens, self._with_head_before(tokens, content))
@@ -304,6 +305,24 @@ def _is_pronoun(tokens: Sequence[Token], quantity: Quantity, content: Sequence[M
         return False
     named = next((m for m in content if m.end == quantity.start and m.terms()), None)
     return named is not None and named.start > 0 and tokens[named.start - 1].norm in ("the", "that", "this")
+
+
+_NO_GRADE_OF = frozenset({"negative", "normal"})
+_TWO = frozenset({"two", "2"})
+
+
+def _is_too(tokens: Sequence[Token], quantity: Quantity, content: Sequence[Mention]) -> bool:
+    """Whether "two" is "too": "the anterior drawer is negative two." Nothing negative or normal is of grade two."""
+    if tokens[quantity.end - 1].norm not in _TWO or quantity.unit or quantity.is_grade:
+        return False
+    closes = quantity.end == len(tokens) or bool(tokens[quantity.end - 1].break_after)
+    if quantity.end - quantity.start == 2:
+        named = next((m for m in reversed(content) if m.end <= quantity.start and m.terms_named()), None)
+        measured = named is not None and bool(named.terms("movement"))  # then "negative two" is minus two
+        return closes and tokens[quantity.start].norm == "negative" and not measured
+    judged = (m.cue("status") for m in content if m.end == quantity.start and not tokens[m.end - 1].break_after)
+    alone = quantity.end - quantity.start == 1
+    return closes and alone and any(sense and sense.cue and sense.cue.value in _NO_GRADE_OF for sense in judged)
 
 
 def _numbered(mention: Mention, quantities: Iterable[Quantity]) -> Mention:

@@ -174,3 +174,8 @@ def test_muscles_named_where_reflexes_are_tested() -> None:
 
 def test_a_tendon_that_is_tender_is_no_reflex() -> None:
     assert said("Right ankle. Achilles tendon tender two plus.")[0].startswith("right achilles tendon tenderness")
+
+
+def test_two_behind_a_negative_result_is_too() -> None:
+    assert said("Left knee. Lachman negative. The anterior drawer is negative two.")[-1] == "left anterior drawer negative"
+    assert said("Left knee. Posterior drawer grade two.") == ["left posterior drawer laxity 2"]
