@@ -17,6 +17,7 @@ from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
 _LOOK_BACK = 7  # mentions
 _LOOK_BACK_WORDS = 14
 _NEAR_WORDS = 3
+_HEADING_WORDS = 6  # of a heading behind its side
 _NO = frozenset({"no", "nope", "nah"})
 _SOFT = frozenset({"neutral", "presence", "and", "at", "with", "hedge"})
 _BARE_NO_TYPES = frozenset(
@@ -296,6 +297,10 @@ def _plain_weak_repair(
         if again is not None and again.cue("side") and _same(near[0], again, words):
             gap -= near[0].end - near[0].start
             near = []
+    joint = next((m for m in content if m.start >= new.end), None)
+    if type_ == "side" and len(near) == 1 and near[0].shaped("region"):
+        alone = new.end == len(words) or bool(words[new.end - 1].break_after)  # "right knee today, no, the left"
+        return gap <= _HEADING_WORDS and (alone or _named_again(near[0], joint, words))
     if near or gap > 2:
         return False
     if not bare_no:
@@ -311,6 +316,10 @@ def _plain_weak_repair(
     if type_ == "status":
         return pause_after
     return True
+
+
+def _named_again(joint: Mention, later: Mention | None, words: Sequence[Token]) -> bool:
+    return later is not None and later.shaped("region") is not None and _same(joint, later, words)
 
 
 _ANSWERS = frozenset({"no", "yes", "yeah", "yep", "nope", "nothing"})

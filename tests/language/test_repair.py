@@ -177,3 +177,16 @@ def test_who_gives_in_to_an_objection_corrects_what_was_said() -> None:
 def test_who_gives_in_and_goes_on_to_the_other_side_corrects_nothing() -> None:
     text = "Knees. Small effusion on the right.\nMore than that.\nFair enough, moderate effusion on the left."
     assert said(text) == ["right effusion present mild", "left effusion present moderate"]
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "Right knee today, no, left knee.",
+        "Right knee today, no, hang on, left knee.",
+        "Right knee. No, left knee.",
+        "Right knee today, no, the left.",
+    ],
+)
+def test_the_side_of_a_heading_is_repaired_past_its_joint(heading: str) -> None:
+    assert said(f"{heading}\nNo redness.") == ["left redness absent"]
