@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.contract import Doubt, DoubtReason, Finding, Status
 from dictate.language.draft import Draft, Parts, term_of
 from dictate.language.items import Item, label_of
+from dictate.language.mentions import Mention
 from dictate.language.resolve import Sentence, absolute_side
 from dictate.language.state import Entry, State
 
@@ -222,6 +224,28 @@ def end_feel_of_last(state: State, parts: Parts, sentence: int) -> State:
         return state
     felt = last.with_finding(last.finding.model_copy(update={"end_feel": parts.end_feel}))
     return replace(state, entries=(*state.entries[:-1], felt))
+
+
+def at_both(
+    state: State, parts: Parts, drafts: list[Draft], number: int, mentions: Sequence[Mention]
+) -> list[Draft]:
+    """ "Opens at thirty, varus solid at both": the two positions that were just tested in, else a doubt."""
+    said = any(parts.start <= m.start <= parts.end and _both_positions(m) for m in mentions)
+    tests = [draft for draft in drafts if draft.kind == "test" and draft.at_degrees is None]
+    if not said or not tests:
+        return drafts
+    here = [e.finding.at_degrees for e in state.entries if (e.utterance, e.sentence) == (state.utterances, number)]
+    angles = list(dict.fromkeys(angle for angle in here if angle is not None))
+    if len(angles) == 2:
+        return [d for d in drafts if d not in tests] + [replace(d, at_degrees=angle) for d in tests for angle in angles]
+    for draft in tests:
+        draft.doubts.append(("incomplete", "which two positions are meant was not said", None))
+    return drafts
+
+
+def _both_positions(mention: Mention) -> bool:
+    sense = mention.cue("neutral")
+    return sense is not None and sense.cue is not None and sense.cue.value == "both_positions"
 
 
 def keep_position(state: State, parts: Parts, drafts: list[Draft], number: int) -> None:

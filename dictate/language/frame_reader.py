@@ -104,6 +104,7 @@ class FrameReader:
         if placed is not None:
             return placed, carried
         drafts = ellipsis.in_position_of_last(state, parts, build(parts, section=context.section), number)
+        drafts = ellipsis.at_both(state, parts, drafts, number, repaired.content)
         for draft in drafts if announced else ():
             draft.doubts.append(("incomplete", "no test was named; taken for the one spoken of before", None))
         for draft in drafts:

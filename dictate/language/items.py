@@ -154,6 +154,8 @@ def items_of(
             item = replace(item, extra={**item.extra, "pointed": tokens[item.end].norm})
         if _points_nowhere(item, following, tokens):
             item = replace(item, kind="neutral")
+        if item.value == "both_positions" and following is not None and following.start == item.end:
+            item = replace(item, kind="at")  # "at both zero and thirty"
         if item.kind == "compare" and _sets_beside(item, mentions[position + 1 : position + 3], out, tokens):
             item = replace(item, kind="but")
         if item.kind == "status" and item.text in ("up", "down") and _goes_on(item, tokens):
@@ -373,7 +375,7 @@ def _item(
     for kind in _CUE_ORDER:
         if kind in cues:
             return Item(kind, mention, mention.senses, value=_cue_value(mention, kind))
-    return Item("neutral", mention, mention.senses)
+    return Item("neutral", mention, mention.senses, value=_cue_value(mention, "neutral"))
 
 
 _ALONG = frozenset({"the", "both", "to", "into", "his", "her", "your", "their", "left", "right", "from", "through"})

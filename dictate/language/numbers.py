@@ -69,6 +69,7 @@ _GOES_ON_AFTER_GRADE = frozenset(
 _HIGHEST_GRADE = 5
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
+_LENGTHS = frozenset({"centimetre", "centimeter", "cm", "millimetre", "millimeter", "mm"})
 _SHARES_OF_TIME = (7, 12, 52)  # "3/7", "2/12", "6/52": days, months and weeks as they are written in notes
 _TIMES = frozenset({"hour", "day", "night", "week", "month", "year"})
 
@@ -256,6 +257,8 @@ class NumberReader:
                     if last:
                         third, end = last
         unit, factor, end = self._unit(tokens, end)
+        if unit and to_value is None and not _broken(tokens, end) and _norms(tokens, end, 3) == ("and", "a", "half"):
+            value, end = value + 0.5, end + 3  # "two centimetres and a half"
         return Quantity(
             start=start,
             end=end,
@@ -345,7 +348,7 @@ class NumberReader:
             return self._units[tokens[position + 1].norm] / 10, position + 2
         whole = self._whole(tokens, position)
         if whole is None:
-            return None
+            return self._one_length(tokens, position)
         value, end = whole
         if _broken(tokens, end):
             return value, end
@@ -360,6 +363,11 @@ class NumberReader:
             if digits:
                 return value + float(f"0.{digits}"), place
         return value, end
+
+    def _one_length(self, tokens: Sequence[Token], position: int) -> tuple[float, int] | None:
+        """Return the number of "a centimetre": the article counts one where a length follows."""
+        article = _word(tokens, position) in ("a", "an") and not _broken(tokens, position + 1)
+        return (1, position + 1) if article and _word(tokens, position + 1) in _LENGTHS else None
 
     def _whole(self, tokens: Sequence[Token], position: int) -> tuple[float, int] | None:
         if position >= len(tokens):

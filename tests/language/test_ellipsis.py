@@ -191,3 +191,12 @@ def test_the_same_behind_a_pause_is_of_the_other_side() -> None:
 def test_of_the_same_finger_points_at_no_finding() -> None:
     text = "Right hand. Passive PIP flexion full with a click. Active DIP flexion of the same finger fifty."
     assert said(text)[1] == "right distal interphalangeal flexion 50"
+
+
+def test_at_both_is_of_two_positions_and_of_no_side() -> None:
+    at_both = findings("Left knee. Varus tight at both.")[0]
+    assert (at_both.side, [doubt.reason for doubt in at_both.doubts]) == ("left", ["incomplete"])
+    named = findings("Left knee. Valgus and varus at zero and thirty, negative at both.")
+    assert [(f.side, f.at_degrees) for f in named] == [("left", 0), ("left", 30)] * 2
+    assert [f.at_degrees for f in findings("Left knee. Varus tight at both zero and thirty.")] == [0, 30]
+    assert findings("Left knee. McMurray negative at both knees.")[0].side == "both"

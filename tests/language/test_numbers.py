@@ -179,3 +179,8 @@ def test_a_tendon_that_is_tender_is_no_reflex() -> None:
 def test_two_behind_a_negative_result_is_too() -> None:
     assert said("Left knee. Lachman negative. The anterior drawer is negative two.")[-1] == "left anterior drawer negative"
     assert said("Left knee. Posterior drawer grade two.") == ["left posterior drawer laxity 2"]
+
+
+def test_an_article_before_a_length_counts_one() -> None:
+    text = "Right shoulder. Sulcus a centimetre on the right, two centimetres and a half on the left."
+    assert [line.split()[-2:] for line in said(text)] == [["1", "cm"], ["2.5", "cm"]]
