@@ -177,7 +177,8 @@ def test_a_tendon_that_is_tender_is_no_reflex() -> None:
 
 
 def test_two_behind_a_negative_result_is_too() -> None:
-    assert said("Left knee. Lachman negative. The anterior drawer is negative two.")[-1] == "left anterior drawer negative"
+    text = "Left knee. Lachman negative. The anterior drawer is negative two."
+    assert said(text)[-1] == "left anterior drawer negative"
     assert said("Left knee. Posterior drawer grade two.") == ["left posterior drawer laxity 2"]
 
 

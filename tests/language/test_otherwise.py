@@ -31,7 +31,7 @@ def test_it_carries_the_doubt() -> None:
 
 
 def test_without_another_reading_nothing_is_made_of_it() -> None:
-    assert not [f for f in heard("Right knee, plan deflection five out of five.") if f.finding == "strength"]
+    assert not [f for f in heard("Right knee, sandwich paper five out of five.") if f.finding == "strength"]
 
 
 @pytest.mark.parametrize("other", ["Left knee, Lachman negative.", "Right knee, McMurray negative."])
