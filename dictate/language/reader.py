@@ -11,15 +11,7 @@ from dictate.language import deferral, heading, late, regions_named, told
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.control import Controls
 from dictate.language.frame_reader import FrameReader
-from dictate.language.items import (
-    Item,
-    items_of,
-    of_the_digit,
-    reflexes_by_muscle,
-    says_nothing,
-    second_of_pair,
-    stable_in_position,
-)
+from dictate.language.items import Item, items_of, says_nothing
 from dictate.language.joints import of_one_joint
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
@@ -28,6 +20,7 @@ from dictate.language.otherwise import OtherReading, heard_otherwise
 from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.pieces import chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
+from dictate.language.reread import of_the_digit, reflexes_by_muscle, second_of_pair, stable_in_position
 from dictate.language.resolve import Resolver, Sentence
 from dictate.language.restore import Restorer
 from dictate.language.revise import Revision, note_replacements

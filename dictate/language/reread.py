@@ -1,0 +1,133 @@
+"""Items that mean something else beside what was named before them: a muscle among reflexes, "lateral" after medial."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictate.language.items import Groups, Item, label_of, named
+from dictate.language.phrases import Sense
+from dictate.language.state import Context
+from dictate.language.tokens import Token
+
+_RARE_STRENGTH = 2
+_RARE_REFLEX = 4
+_OF_REFLEXES = ("reduced", "increased", "absent")
+
+
+def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
+    """Read "biceps two plus" as the reflex where reflexes are being tested, or the grade is one that only they have."""
+    out = list(items)
+    told = (*items, *context.topic.items)
+    testing = any(item.kind == "reflex" or label_of(item) == "reflex" for item in told)
+    muscles = [item for item in items if item.kind == "structure" and _reflex_of(item, groups)]
+    nerves = testing or (context.section == "neurological" and not _tests_strength(items, groups))
+    for place, item in enumerate(items):
+        sense = _reflex_of(item, groups) if item.kind == "structure" else None
+        if sense is None:
+            continue
+        following = items[place + 1] if place + 1 < len(items) else None
+        if testing and following is not None and following.kind == "status" and following.value in _OF_REFLEXES:
+            out[place] = replace(item, kind="reflex", senses=(sense,))  # "biceps jerk down, triceps brisk"
+            continue
+        graded = next((i for i in items[place + 1 : place + 6] if i.kind == "quantity"), None)
+        quantity = graded.quantity if graded else None
+        if quantity is None or quantity.plus_minus != "+" or quantity.out_of is not None:
+            continue
+        highest = _RARE_STRENGTH if len(muscles) <= 1 else 3
+        if not testing and (label_of(item).endswith(" tendon") or any(i.kind == "sign" for i in items)):
+            continue  # "Achilles tendon tender, two plus"
+        common = nerves and quantity.value < _RARE_REFLEX
+        if testing or common or (context.section != "resisted_motion" and quantity.value <= highest):
+            out[place] = replace(item, kind="reflex", senses=(sense,))
+    return out
+
+
+_OPPOSITE_PLACE = {"medial": "lateral", "lateral": "medial", "anterior": "posterior", "posterior": "anterior"}
+_BETWEEN_A_PAIR = frozenset({"sign", "status", "negation", "and", "but", "side", "severity", "neutral", "pronoun"})
+
+
+def second_of_pair(items: Sequence[Item], groups: Groups, context: Context, tokens: Sequence[Token]) -> list[Item]:
+    """Read "lateral" as the place that makes a pair with the one named before: "medial joint line tender, lateral not".
+
+    An adverb ("positive laterally") says where something is of the thing named, and names no other.
+    """
+    out = list(items)
+    for place, item in enumerate(items):
+        if item.kind != "place" or item.value not in _OPPOSITE_PLACE or not _is_adjective(item):
+            continue
+        following = items[place + 1] if place + 1 < len(items) else None
+        if following is not None and following.start == item.end and following.is_target() and following.kind != "sign":
+            continue
+        first = next((i for i in reversed(out[:place]) if i.kind not in _BETWEEN_A_PAIR), None)
+        if first is not None and (first.kind != "structure" or _joined_closely(first, item, out[:place], tokens)):
+            continue
+        if first is None:
+            first = next((i for i in context.topic.items if i.kind == "structure"), None)
+        words = label_of(first).split() if first is not None else []
+        other = _OPPOSITE_PLACE[item.value]
+        if first is None or other not in words:
+            continue
+        label = " ".join(item.value if word == other else word for word in words)
+        term = next((sense.term for sense in first.senses if sense.term), None)
+        sense = named(groups, "structure", label, term.regions if term else ())
+        if sense is not None:
+            out[place] = replace(item, kind="structure", senses=(sense,), value="")
+    return out
+
+
+def _is_adjective(item: Item) -> bool:
+    words = [word for word in item.text.split() if word != "the"]
+    return words in ([item.value], [item.value, "side"]) or (len(words) > 1 and words[-1] == "one")
+
+
+def _joined_closely(first: Item, item: Item, before: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether nothing parts the two: neither a break nor a word that says something of the first or joins."""
+    between = [i for i in before if i.start >= first.end and i.kind != "neutral"]
+    return not between and not any(token.break_after for token in tokens[first.end - 1 : item.start])
+
+
+# What "extension" and the like are of, once one of these was named: no movement of the whole foot or hand.
+_DIGITS = {
+    "first metatarsophalangeal joint": "great toe",
+    "great toe": "great toe",
+    "thumb": "thumb",
+}
+
+
+def of_the_digit(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
+    """Read "extension" after the big toe joint as that of the big toe, where a movement of that name is known."""
+    out = list(items)
+    digit = next((_DIGITS[label] for i in context.topic.items if (label := label_of(i)) in _DIGITS), "")
+    for place, item in enumerate(items):
+        if item.kind == "structure":
+            digit = _DIGITS.get(label_of(item), "")
+        own = named(groups, "movement", f"{digit} {label_of(item)}") if digit and item.kind == "movement" else None
+        if own is not None:
+            out[place] = replace(item, senses=(own,))
+    return out
+
+
+def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
+    """Read "this knee is stable at zero" as the result of the stress test spoken of, where one was."""
+    if not any(item.kind == "test" for item in context.topic.items):
+        return list(items)
+    return [
+        replace(item, kind="status", senses=(), value="normal")
+        if label_of(item) == "stability" and item.shape == "normal" and any(i.kind == "at" for i in items[place + 1 :])
+        else item
+        for place, item in enumerate(items)
+    ]
+
+
+def _reflex_of(item: Item, groups: Groups) -> Sense | None:
+    """Return the reflex that goes by the name of a muscle or its tendon, if there is one."""
+    label = label_of(item).removesuffix(" tendon")
+    return named(groups, "reflex", f"{label} reflex") if item.kind == "structure" and label else None
+
+
+def _tests_strength(items: Sequence[Item], groups: Groups) -> bool:
+    """Whether a list of muscles is one of strengths: one of them has no reflex, or a grade that no reflex has."""
+    muscles = [item for item in items if any(s.term and s.term.part == "muscle" for s in item.senses)]
+    graded = any(item.quantity and item.quantity.plus_minus == "-" for item in items)
+    return graded or any(item.kind == "structure" and _reflex_of(item, groups) is None for item in muscles)
