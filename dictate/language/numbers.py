@@ -60,6 +60,7 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "was",
     ]
 )
+_NUMBERED = frozenset({"week", "day", "month", "year", "number", "room", "bed", "page", "session", "visit", "player"})
 _ORDERS = frozenset({"first", "last", "other", "next"})
 _MOST_COUNTED = 6
 _SIDES_BEFORE_ONE = frozenset({"left", "right", "medial", "lateral", "upper", "lower"})
@@ -156,6 +157,8 @@ class NumberReader:
         if quantity.unit or quantity.is_grade or quantity.to_value is not None or quantity.comparator or quantity.sign:
             return False
         before = before_word
+        if before in _NUMBERED and not tokens[quantity.start - 1].break_after:
+            return True  # "that's week sixteen", "player number 54"
         if (
             quantity.end - quantity.start == 1
             and tokens[quantity.start].norm == "one"

@@ -185,3 +185,7 @@ def test_two_behind_a_negative_result_is_too() -> None:
 def test_an_article_before_a_length_counts_one() -> None:
     text = "Right shoulder. Sulcus a centimetre on the right, two centimetres and a half on the left."
     assert [line.split()[-2:] for line in said(text)] == [["1", "cm"], ["2.5", "cm"]]
+
+
+def test_a_number_that_names_a_week_or_a_player_is_no_value() -> None:
+    assert said("Left knee. Hop not done yet, that's week sixteen.") == ["left hop not_examined"]
