@@ -60,6 +60,7 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "was",
     ]
 )
+_LARGEST_ANGLE = 180  # that is dictated of a joint
 _NUMBERED = frozenset({"week", "day", "month", "year", "number", "room", "bed", "page", "session", "visit", "player"})
 _ORDERS = frozenset({"first", "last", "other", "next"})
 _MOST_COUNTED = 6
@@ -382,6 +383,8 @@ class NumberReader:
             nxt = _word(tokens, position + 1)
             if word == "1" and not token.break_after and re.fullmatch(r"[1-9]\d", nxt):
                 return 100 + float(nxt), position + 2  # recognisers write "one twelve" as "1 12"
+            if word == "100" and nxt == "and" and not _of_two(tokens, position):
+                return self._after_hundred(tokens, 100, position + 1)  # recognisers write it so
             if word == "1" and not token.break_after and nxt == "hundred":
                 return self._after_hundred(tokens, 100, position + 2)
             return value, position + 1
@@ -450,6 +453,18 @@ class NumberReader:
             if follows not in ("out", "over") or tokens[end].break_after:
                 return float(value + unit), end + 1
         return float(value), end
+
+
+def _of_two(tokens: Sequence[Token], position: int) -> bool:
+    """Whether "100 and 80" may be two numbers: two things were named before, or together they are no angle."""
+    second = _word(tokens, position + 2)
+    if second.isdigit() and int(second) > _LARGEST_ANGLE - 100:
+        return True
+    before: list[str] = []
+    while position > 0 and not tokens[position - 1].break_after:
+        position -= 1
+        before.append(tokens[position].norm)
+    return bool({"and", "both"} & set(before)) or {"left", "right"} <= set(before)
 
 
 def _how_often(tokens: Sequence[Token], end: int) -> bool:

@@ -189,3 +189,14 @@ def test_an_article_before_a_length_counts_one() -> None:
 
 def test_a_number_that_names_a_week_or_a_player_is_no_value() -> None:
     assert said("Left knee. Hop not done yet, that's week sixteen.") == ["left hop not_examined"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Flexion on the right 100 and 18.", ["right flexion 118"]),
+        ("Right flexion and abduction 100 and 80.", ["right flexion 100", "right abduction 80"]),
+    ],
+)
+def test_a_hundred_and_more_in_digits(text: str, found: list[str]) -> None:
+    assert said(f"Right shoulder. {text}") == found
