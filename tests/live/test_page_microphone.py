@@ -64,14 +64,19 @@ def wait_for(tab: Page, session: ScriptedSession, seconds: float) -> None:
 
 
 def likeness(session: ScriptedSession, microphone: Path) -> float:
-    """Return how well what came correlates with what was spoken, from second 1 to the last but one."""
+    """Return how well what came correlates with what was spoken, from its second 1 to the last but one.
+
+    The browser may lose a little at the very beginning, on a busy machine more than a second.
+    """
     came = np.frombuffer(bytes(session.samples), "<i2").astype(float)
     spoken = soundfile.read(microphone, dtype="int16")[0].astype(float)
     size = 1 << 19
     shift = int(np.argmax(np.fft.irfft(np.fft.rfft(came, size) * np.fft.rfft(spoken, size).conj(), size)))
-    shift = shift - size if shift > size // 2 else shift  # the browser may lose a little at the very beginning
-    part = spoken[RATE_HZ : (SECONDS - 1) * RATE_HZ]
-    same = came[RATE_HZ + shift : RATE_HZ + shift + len(part)]
+    shift = shift - size if shift > size // 2 else shift
+    first = RATE_HZ + max(0, -shift)
+    part = spoken[first : (SECONDS - 1) * RATE_HZ]
+    assert len(part) > SECONDS / 2 * RATE_HZ
+    same = came[first + shift : first + shift + len(part)]
     return float(np.corrcoef(part, same)[0, 1])
 
 
