@@ -13,6 +13,7 @@ Region = Literal[
 ]
 Side = Literal["left", "right", "both", "midline"]
 OneSide = Literal["left", "right"]
+OPPOSITE: dict[str, OneSide] = {"left": "right", "right": "left"}
 Section = Literal[
     "introduction", "history", "inspection", "palpation", "active_motion", "passive_motion", "resisted_motion",
     "neurological", "vascular", "adjacent_joints", "referred_pain", "special_tests", "function", "measurement",

@@ -323,17 +323,19 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
         elif "lack" in parts.kinds:
             draft.status = "reduced"
     draft.at_degrees = parts.positions[0] if parts.positions else None
-    levels = [level for level_item in parts.of("level") for level in level_item.mention.levels]
-    if levels and draft.degrees is None and draft.finding == "internal rotation":
-        draft.structure, draft.reach = levels[0], True
-    reached = next((i for i in parts.of("structure") if label_of(i) in _REACHED and i.start >= item.end), None)
-    if reached is not None and draft.degrees is None and not levels and draft.finding == "internal rotation":
-        draft.structure, draft.reach = label_of(reached), True
+    reached = _reached(parts, item, draft.term.reaches) if draft.term and draft.degrees is None else ""
+    if reached:
+        draft.structure, draft.reach = reached, True
     return draft
 
 
-# Where a hand behind the back ends below the spinous processes.
-_REACHED = frozenset({"buttock", "sacrum", "sacroiliac joint", "greater trochanter", "iliac crest", "coccyx"})
+def _reached(parts: Parts, item: Item, places: tuple[str, ...]) -> str:
+    """Return where a movement that is told by what the hand reaches ends: a spinal level or one of `places`, or ""."""
+    if not places:
+        return ""
+    levels = [level for level_item in parts.of("level") for level in level_item.mention.levels]
+    named = (label_of(i) for i in parts.of("structure") if i.start >= item.end and label_of(i) in places)
+    return levels[0] if levels else next(named, "")
 
 
 def _compare(parts: Parts, quantity: Quantity, draft: Draft) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.contract import Doubt, DoubtReason, Finding, Status
+from dictate.contract import OPPOSITE, Doubt, DoubtReason, Finding, Status
 from dictate.language.draft import Draft, Parts, term_of
 from dictate.language.items import Item, label_of
 from dictate.language.mentions import Mention
@@ -69,7 +69,7 @@ def _copied(state: State, side: str, sentence: int, normal: str | None) -> State
         return state
     if not side:
         base = group[-1].finding.side
-        side = _OTHER_SIDE.get(base or "", "")
+        side = OPPOSITE.get(base or "", "")
     if not side or all(entry.finding.side == side for entry in group):
         return state
     last_sentence = (group[-1].utterance, group[-1].sentence)
@@ -357,7 +357,7 @@ def except_from_last(state: State, parts: Parts, drafts: list[Draft], sentence: 
     for entry in state.entries:
         what = (entry.finding.finding, entry.finding.structure)
         here = (entry.utterance, entry.sentence) == (state.utterances, sentence) and what in overridden
-        other = _OTHER_SIDE.get(overridden[what]) if here and entry.finding.side == "both" else None
+        other = OPPOSITE.get(overridden[what]) if here and entry.finding.side == "both" else None
         if other:  # "all five on both sides except the left triceps": the right one is as the others
             kept.append(entry.with_finding(entry.finding.model_copy(update={"side": other})))
         elif not here or _of_other_side(entry.finding.side, overridden[what]):
@@ -365,12 +365,9 @@ def except_from_last(state: State, parts: Parts, drafts: list[Draft], sentence: 
     return replace(state, entries=tuple(kept)), drafts
 
 
-_OTHER_SIDE = {"left": "right", "right": "left"}
-
-
 def _of_other_side(one: str | None, other: str) -> bool:
     """Whether two sides are left and right."""
-    return bool(one) and _OTHER_SIDE.get(other) == one
+    return bool(one) and OPPOSITE.get(other) == one
 
 
 def _effusion_graded(state: State, draft: Draft, sentence: int) -> State | None:

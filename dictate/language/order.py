@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from dictate.contract import OPPOSITE
 from dictate.language.items import Item
 from dictate.language.mentions import Mention
 from dictate.language.phrases import Sense
@@ -14,7 +15,6 @@ _FIRST = frozenset({"first"})
 _SECOND = frozenset({"second", "then", "next", "after", "afterwards", "last"})
 _THROUGHOUT = ("throughout", "all the way", "every time", "each time", "always", "for everything", "in that order")
 _NEAR = 3  # words between a side and what says its turn
-_OPPOSITE = {"left": "right", "right": "left"}
 _NO_PLAIN_PAIR = frozenset({"modality", "at", "position", "ellipsis", "every", "rest", "except", "compare", "section"})
 
 
@@ -28,7 +28,7 @@ class Order:
 
 def order_set(items: Sequence[Item], tokens: Sequence[Token]) -> Order | None:
     """Return the order of sides that a sentence sets ("the right first and the left second all the way through")."""
-    sides = [item for item in items if item.kind == "side" and item.value in _OPPOSITE]
+    sides = [item for item in items if item.kind == "side" and item.value in OPPOSITE]
     if len(sides) != 2 or sides[0].value == sides[1].value:
         return None
     after = [token.norm for token in tokens[sides[0].end : sides[0].end + _NEAR]]
@@ -58,7 +58,7 @@ def in_set_order(items: Sequence[Item], tokens: Sequence[Token], order: Order | 
             continue
         parts = _values(items, place, tokens)
         if len(parts) == 2:
-            for side, part in zip((order.first, _OPPOSITE[order.first]), parts, strict=True):
+            for side, part in zip((order.first, OPPOSITE[order.first]), parts, strict=True):
                 out += [_as_value(item) for item in part]
                 out.append(_side(side, part[-1], sure=order.sure))
             place += len(parts[0]) + len(parts[1])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process
 
-from dictate.contract import Doubt, DoubtReason, Finding, Region, Section, Side
+from dictate.contract import OPPOSITE, Doubt, DoubtReason, Finding, Region, Section, Side
 from dictate.language.draft import Draft, Topic
 from dictate.language.state import Context, Entry
 from dictate.lexicon.load import Lexicon
@@ -16,7 +16,6 @@ from dictate.lexicon.model import RegionFile, Term
 _OUTSIDE_ALLOWED = frozenset(
     {"adjacent_joints", "referred_pain", "neurological", "vascular", "resisted_motion", "function"}
 )
-_OPPOSITE = {"left": "right", "right": "left"}
 # A passive angle this much below the active one contradicts it (degrees; the project's choice).
 _PASSIVE_BELOW_ACTIVE_DEG = 5
 
@@ -177,9 +176,9 @@ class Resolver:
         terms = [t for t in (draft.structure_term, draft.term, term) if t is not None]
         if said:
             return said, _side_conflict(said, draft, context, sentence)  # type: ignore[return-value]
-        if draft.side == "uninjured" and context.side in _OPPOSITE:
-            detail = f"the good side is taken for the one that is not being examined, the {_OPPOSITE[context.side]}"
-            return _OPPOSITE[context.side], [Doubt(reason="side_assumed", detail=detail, suggestion=None)]  # type: ignore[return-value]
+        if draft.side == "uninjured" and context.side in OPPOSITE:
+            detail = f"the good side is taken for the one that is not being examined, the {OPPOSITE[context.side]}"
+            return OPPOSITE[context.side], [Doubt(reason="side_assumed", detail=detail, suggestion=None)]
         if draft.side in ("other", "injured", "uninjured"):
             detail = f"which side the {draft.side} one is was not said"
             return None, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]
@@ -210,11 +209,11 @@ class Resolver:
         other = relative.side
         this: str | None
         if other in ("left", "right") and not relative.of_the_other:
-            this, other = other, _OPPOSITE[other]
+            this, other = other, OPPOSITE[other]
         elif other in ("left", "right"):
-            this = _OPPOSITE[other]
+            this = OPPOSITE[other]
         else:
-            this, other = finding.side, _OPPOSITE.get(finding.side or "", "")
+            this, other = finding.side, OPPOSITE.get(finding.side or "", "")
         base = next(
             (
                 e.finding
@@ -253,20 +252,20 @@ def absolute_side(word: str, context: Context) -> str:
     """Return left, right, both or midline for a side word, or "" when it cannot be told."""
     if word in ("left", "right", "both", "midline"):
         return word
-    injured = context.injured if context.injured in _OPPOSITE else ""
+    injured = context.injured if context.injured in OPPOSITE else ""
     if word == "injured":
         return injured
     if word == "uninjured":
-        return _OPPOSITE.get(injured, "")
+        return OPPOSITE.get(injured, "")
     if word == "other":
-        return _OPPOSITE.get(context.last_side or context.side, "")
+        return OPPOSITE.get(context.last_side or context.side, "")
     if word == "same":
         return context.last_side or context.side
     return ""
 
 
 def _side_conflict(said: str, draft: Draft, context: Context, sentence: Sentence) -> list[Doubt]:
-    if context.side in _OPPOSITE and said == _OPPOSITE[context.side] and draft.side in _OPPOSITE:
+    if context.side in OPPOSITE and said == OPPOSITE[context.side] and draft.side in OPPOSITE:
         if context.side in sentence.sides_named:
             return []
         detail = f"the {context.side} side is being examined, and {said} was said"

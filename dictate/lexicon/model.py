@@ -76,6 +76,7 @@ class Term(_Closed):
     # movement
     verbs_to: tuple[str, ...] = ()  # "flexes to", "bends to": a number follows
     asked_forms: tuple[str, ...] = ()  # how a patient is asked to do it: announces the movement, states nothing
+    reaches: tuple[str, ...] = ()  # structures that its end is told by, beside the spinal levels (hand behind the back)
     lack_forms: tuple[str, ...] = ()  # "lacks", "short of full extension": the number is short of neutral
     over_forms: tuple[str, ...] = ()  # "hyperextends": the number is beyond neutral
     signed: bool = False  # extension of knee and elbow: short of neutral is negative

@@ -6,12 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from dictate.contract import Exam, Finding, OneSide, Section, SectionCoverage
+from dictate.contract import Exam, Finding, Section, SectionCoverage
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import Term
 from dictate.note.prompt_texts import PromptTexts, prompt_texts
-
-OTHER: dict[str, OneSide] = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from dictate.contract import Finding, Prompt, Region, Section
-from dictate.note.asked import OTHER, Asked, listed, named, section_name
+from dictate.contract import OPPOSITE, Finding, Prompt, Region, Section
+from dictate.note.asked import Asked, listed, named, section_name
 
 _COMPARED: tuple[Section, ...] = (
     "active_motion", "passive_motion", "resisted_motion", "neurological", "vascular", "special_tests", "measurement",
@@ -29,7 +29,7 @@ def _without_side(asked: Asked) -> Iterator[Prompt]:
     if sideless:
         names = _named([finding for _, finding in sideless])
         yield asked.texts.make("no_side", findings=[index for index, _ in sideless], findings_named=names)
-    sides = {finding.side for finding in asked.findings} & set(OTHER)
+    sides = {finding.side for finding in asked.findings} & set(OPPOSITE)
     if asked.exam.injured_side is None and len(sides) == 2:
         yield asked.texts.make("injured_side_unknown")
 
@@ -43,11 +43,11 @@ def _needs_none(asked: Asked, index: int, finding: Finding) -> bool:
 def _one_side(asked: Asked) -> Iterator[Prompt]:
     compared = [(i, f) for i, f in asked.examined() if f.section in _COMPARED]
     sides = {finding.side for _, finding in compared} - {None, "midline"}
-    if len(sides) == 1 and sides <= set(OTHER):
+    if len(sides) == 1 and sides <= set(OPPOSITE):
         indexes = [index for index, finding in compared if finding.side in sides]
         yield asked.texts.make("one_side_only", findings=indexes, side=next(iter(sides)))
         return
-    for side in OTHER:
+    for side in OPPOSITE:
         lacking = [
             (index, finding) for index, finding in compared
             if finding.side == side and not _compared(finding, [other for _, other in compared])
@@ -64,7 +64,7 @@ def _one_side(asked: Asked) -> Iterator[Prompt]:
 
 def _compared(finding: Finding, others: list[Finding]) -> bool:
     """Whether the same was recorded of the other side. A test is compared whichever structure it spoke for."""
-    sides = (OTHER[str(finding.side)], "both")
+    sides = (OPPOSITE[str(finding.side)], "both")
     return any(
         other.side in sides
         and (other.section, other.finding, other.region) == (finding.section, finding.finding, finding.region)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from dictate.contract import Prompt, Section
-from dictate.note.asked import OTHER, Asked, listed, section_name
+from dictate.contract import OPPOSITE, Prompt, Section
+from dictate.note.asked import Asked, listed, section_name
 
 _MOTIONS: tuple[Section, ...] = ("active_motion", "passive_motion", "resisted_motion")
 _TOUCHING: tuple[Section, ...] = ("palpation", "passive_motion", "resisted_motion", "special_tests")
@@ -21,13 +21,13 @@ def order_prompts(asked: Asked) -> list[Prompt]:
 
 def _uninjured_first(asked: Asked) -> Iterator[Prompt]:
     injured = asked.exam.injured_side
-    if injured not in OTHER:
+    if injured not in OPPOSITE:
         return
     sections, indexes = [], []
     for section in _SIDED:
         here = [(i, f.side) for i, f in asked.examined() if f.section == section and f.region == asked.exam.region]
         first = next((i for i, side in here if side == injured), None)
-        other = next((i for i, side in here if side == OTHER[injured]), None)
+        other = next((i for i, side in here if side == OPPOSITE[injured]), None)
         if first is not None and other is not None and first < other:
             sections.append(section_name(section))
             indexes += [first, other]
