@@ -45,6 +45,7 @@ def attach(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     _limiters(out)
     _companions(out, tokens)
     out = _of_each(out, tokens)
+    _judgements(out, tokens)
     _end_feels(out)
     _openings(out, tokens)
     return [item for item in out if item.kind not in _CONSUMED or (item.kind == "negation" and item.value == "alone")]
@@ -350,6 +351,16 @@ def _companions(items: list[Item], tokens: Sequence[Token]) -> None:
                 )  # "extension thirty, with pain on the extension"
             elif candidate.kind not in ("and", "severity", "neutral", "hedge", "every", "negation", "place"):
                 break
+
+
+def _judgements(items: list[Item], tokens: Sequence[Token]) -> None:
+    """Mark the status that a verb says of what stands before it: it is no value of what a pause parts from it."""
+    for index, item in enumerate(items):
+        if item.kind != "status" or item.start == 0:
+            continue
+        before = tokens[item.start - 1]
+        if not before.break_after and (before.norm in ("is", "are") or before.text.endswith("'s")):
+            items[index] = replace(item, extra={**item.extra, "judges": "before"})
 
 
 _HIS = frozenset({"his", "her", "their", "your", "usual", "familiar", "known", "typical"})  # the pain complained of

@@ -211,9 +211,24 @@ def _asked(tokens: Sequence[Token], start: int, end: int, content: Sequence[Ment
     inside = [m for m in content if start <= m.start < end]
     asked = any(m.terms() and all(s.shape == "asked" for s in m.terms()) and not m.cue("place") for m in inside)
     judged = bool(inside) and inside[-1].cue("status") and tokens[inside[-1].start - 1].norm in ("is", "are")
-    if not asked or judged or any(m.quantity or m.levels for m in inside):
+    if not asked or judged:
+        return []
+    reached = [m for m in inside if m.quantity or m.levels]
+    said_to = bool(reached) and _norms(tokens, reached[0].start - 1, reached[0].start) == ["to"]
+    if reached and (not said_to or reached[0].levels or _told_of_someone(tokens, start, inside)):
         return []
     return [(start, end, "instruction")]
+
+
+def _told_of_someone(tokens: Sequence[Token], start: int, inside: Sequence[Mention]) -> bool:
+    """Whether somebody is named who went there: "you go up in front to ninety", and not "up in front to ninety"."""
+    return bool(_GOERS & set(_norms(tokens, start, inside[0].start + 1)))
+
+
+_GOERS = frozenset({"you", "he", "she", "they", "it", "go", "get", "come", "reach", "manage", "hand", "thumb", "left",
+                    "right", "this", "that", "active", "passive", "actively", "passively"})  # fmt: skip
+
+
 
 
 def _indefinite(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
+from typing import Any
 
 from dictate.language.numbers import NumberReader, Quantity
 from dictate.language.phrases import PhraseIndex, Sense
@@ -57,9 +58,12 @@ class Mention:
 class MentionFinder:
     """Finds mentions by the phrase index, the number reader, spinal levels, and coordinated adjectives."""
 
-    def __init__(self, index: PhraseIndex, numbers: NumberReader) -> None:
+    def __init__(self, index: PhraseIndex, numbers: NumberReader, words: Mapping[str, Any]) -> None:
+        """Find the phrases of `index` and the numbers, by `lexicon/common/words.toml`."""
         self._index = index
         self._numbers = numbers
+        self._verbs = frozenset(words["also_verbs"])
+        self._everyday = frozenset(words["also_everyday"])
         self._full_words = self._adjective_heads()
 
     def find(
@@ -87,7 +91,7 @@ class MentionFinder:
         quantities = self._numbers.quantities(tokens, named=named)
         content = _without_fillers(tokens, content, talk, regions)
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
-        content = _without_verbs(tokens, content, {quantity.start for quantity in quantities}, here)
+        content = self._without_everyday(tokens, content, {quantity.start for quantity in quantities}, here)
         content = self._with_side_inside(tokens, content)
         content = [_numbered(mention, quantities) for mention in content]
         said = (q for q in quantities if not (_is_pronoun(tokens, q, content) or _is_too(tokens, q, content)))
@@ -98,6 +102,19 @@ class MentionFinder:
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = longest_first(_at_home(content, here))
         return content, _outside_terms(longest_first(talk), content)
+
+    def _without_everyday(
+        self, tokens: Sequence[Token], content: list[Mention], numbers: Set[int], regions: frozenset[str]
+    ) -> list[Mention]:
+        """Drop terms whose one word is an everyday one, where nothing supports that the term is meant."""
+        kept = []
+        for mention in content:
+            word = tokens[mention.start].norm if mention.end - mention.start == 1 and mention.terms() else ""
+            numbered = mention.end in numbers and not tokens[mention.start].break_after
+            home = any(sense.term and regions & set(sense.term.regions) for sense in mention.terms())
+            if (word not in self._verbs or numbered) and (word not in self._everyday or home):
+                kept.append(mention)
+        return kept
 
     def _adjective_heads(self) -> frozenset[str]:
         """First words of phrases of two words or more that name a term: they may be shared ("medial and lateral …")."""
@@ -250,26 +267,6 @@ def _without_fillers(
             if elsewhere or hesitates or tokens[mention.start].break_after:
                 continue
         kept.append(mention)
-    return kept
-
-
-# Short for a movement, and an everyday verb: the movement only right before its number ("abd 30, add 15").
-_ALSO_VERBS = frozenset({"add"})
-# Short for a test of one region, and an everyday word: the test only where that region is examined.
-_EVERYDAY = frozenset({"tilt", "squeeze"})
-
-
-def _without_verbs(
-    tokens: Sequence[Token], content: list[Mention], numbers: Set[int], regions: frozenset[str]
-) -> list[Mention]:
-    """Drop terms whose one word is an everyday one, where nothing supports that the term is meant."""
-    kept = []
-    for mention in content:
-        word = tokens[mention.start].text if mention.end - mention.start == 1 and mention.terms() else ""
-        numbered = mention.end in numbers and not tokens[mention.start].break_after
-        home = any(sense.term and regions & set(sense.term.regions) for sense in mention.terms())
-        if (word not in _ALSO_VERBS or numbered) and (word not in _EVERYDAY or home):
-            kept.append(mention)
     return kept
 
 

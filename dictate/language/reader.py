@@ -45,7 +45,7 @@ class Reader:
         self.tokeniser = Tokeniser(words)
         self.index = PhraseIndex(lexicon, self.tokeniser)
         self.controls = Controls(lexicon)
-        self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary))
+        self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary), words)
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, words)

@@ -288,7 +288,7 @@ def _plain_weak_repair(
     bare_no: bool,
 ) -> bool:
     """Whether "no" or "actually" between two like things takes the first one back."""
-    if bare_no and type_ not in _BARE_NO_TYPES:
+    if bare_no and type_ not in _BARE_NO_TYPES and not _of_a_kind(words, cue, old, new, type_):
         return False
     near = [m for m in content if old.end <= m.start < cue.start and type_of(m) not in _SOFT]
     gap = cue.start - old.end
@@ -316,6 +316,13 @@ def _plain_weak_repair(
     if type_ == "status":
         return pause_after
     return True
+
+
+def _of_a_kind(words: Sequence[Token], cue: Mention, old: Mention, new: Mention, type_: str) -> bool:
+    """Whether "no" takes back one sign for another: "with a clunk, no, a click" ("no click" does not)."""
+    articles = {words[mention.start - 1].norm for mention in (old, new) if mention.start}
+    pauses = bool(words[cue.end - 1].break_after) and bool(words[cue.start - 1].break_after)
+    return type_ == "sign" and articles <= {"a", "an"} and pauses
 
 
 def _named_again(joint: Mention, later: Mention | None, words: Sequence[Token]) -> bool:

@@ -298,6 +298,8 @@ class Segmenter:
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":
             cost += 2.4  # "iliac crests level, PSIS …": what is judged already has its place before it
+        if link.comma and "judges" in left.extra and right.kind == "structure":
+            cost += 2.0  # "left's clean, quads …"
         if left.kind == "side" and right.kind == "attribute" and right.mention.shaped("section") and not link.comma:
             cost += 1.6  # "… negative on the right neuro knee extension five"
         if (right.kind == "section" and left.kind != "rest") or (right.kind == "region" and left.is_value()):

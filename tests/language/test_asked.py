@@ -77,3 +77,26 @@ def test_a_small_joint_keeps_its_finger_and_its_other_movement() -> None:
         "left middle finger proximal interphalangeal extension -10",
         "left flexion 60",
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Right knee. Bend it up. One twenty. And straighten. Two short.", ["right flexion 120", "right extension -2"]),
+        ("Right elbow. Bend it up. One forty.", ["right flexion 140"]),
+        ("Right knee. Bend it up to ninety for me. No effusion.", ["right effusion absent"]),
+        ("Left shoulder. You go up in front to one seventy.", ["left flexion 170"]),
+    ],
+)
+def test_what_is_asked_is_of_the_joint_examined_and_an_angle_to_go_to_is_no_value(text: str, found: list[str]) -> None:
+    assert said(text) == found
+
+
+def test_an_everyday_word_names_nothing_of_another_region() -> None:
+    assert said("Right knee. Flexion one twenty and it pinches at the end.") == ["right flexion 120"]
+    assert said("Right hand. Pinch five.") == ["right pinch strength MRC 5"]
+
+
+def test_what_a_verb_says_is_no_value_of_what_a_pause_parts_from_it() -> None:
+    text = "Right knee. Swelling of the patella on the right, left's clean, quads look the same both sides."
+    assert not [line for line in said(text) if "quadriceps" in line]

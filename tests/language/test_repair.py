@@ -190,3 +190,15 @@ def test_who_gives_in_and_goes_on_to_the_other_side_corrects_nothing() -> None:
 )
 def test_the_side_of_a_heading_is_repaired_past_its_joint(heading: str) -> None:
     assert said(f"{heading}\nNo redness.") == ["left redness absent"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("McMurray positive with a clunk, no, a click.", ["right mcmurray test positive with click"]),
+        ("McMurray positive with a click, no clunk.", ["right mcmurray test positive with click"]),
+        ("There's a bruise, no, a scar over the patella.", ["right patella scar present"]),
+    ],
+)
+def test_one_sign_for_another(text: str, found: list[str]) -> None:
+    assert said(f"Right knee. {text}") == found
