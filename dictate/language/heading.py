@@ -240,11 +240,20 @@ def _was_an_aside(state: State) -> bool:
     return state.utterances - state.context.side_left_at <= 1
 
 
+def _remember_announced(state: State, parts: Parts) -> State:
+    """Let "the other side" be the other of the side announced, once something was found there again."""
+    last = state.entries[-1] if state.entries else None
+    of_this = last is not None and last.frame == state.frames - 1 and last.finding.side == state.context.side
+    if parts.side or not of_this or state.context.side not in ("left", "right"):
+        return state
+    return replace(state, context=replace(state.context, last_side=state.context.side))
+
+
 def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> State:
     """Keep the side just said for what follows without one."""
     side = absolute_side(parts.side, state.context)
     if side not in ("left", "right"):
-        return state
+        return _remember_announced(state, parts)
     context = replace(state.context, last_side=side)
     if context.side and context.side != side and sides_named == {side}:
         # what was announced no longer holds for sure

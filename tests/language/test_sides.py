@@ -212,3 +212,8 @@ def test_a_side_misheard_in_a_heading_is_only_assumed(text: str, side: str) -> N
 
 def test_what_sounds_like_a_side_in_a_sentence_is_none() -> None:
     assert said("Left knee. Our knee patients do well. No effusion.") == ["left effusion absent"]
+
+
+def test_the_other_side_is_the_other_of_the_one_just_examined() -> None:
+    text = "So it's this right knee.\nMild swelling on the right, left's clean.\nLachman negative, other side the same."
+    assert said(text)[2:] == ["right lachman test negative", "left lachman test negative"]
