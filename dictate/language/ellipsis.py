@@ -202,19 +202,6 @@ def positions_of_last(state: State, parts: Parts, sentence: int) -> State | None
     return replace(state, entries=tuple(entries))
 
 
-def in_position_of_last(state: State, parts: Parts, drafts: list[Draft], sentence: int) -> list[Draft]:
-    """ "Valgus at thirty negative on the left, positive on the right": the other side was tested as the first was."""
-    last = state.entries[-1] if state.entries else None
-    if last is None or not parts.inherited or (last.utterance, last.sentence) != (state.utterances, sentence):
-        return drafts
-    before = [entry for entry in state.entries if entry.frame == last.frame and entry.finding.at_degrees is not None]
-    side = absolute_side(parts.side, state.context)
-    if len(before) != 1 or parts.positions or side not in ("left", "right") or before[0].finding.side in (side, None):
-        return drafts
-    same = before[0].finding
-    return [replace(d, at_degrees=same.at_degrees) if d.finding == same.finding else d for d in drafts]
-
-
 def end_feel_of_last(state: State, parts: Parts, sentence: int) -> State:
     """Keep the end feel that is said beside what only comes along: "opens a little, painful, soft end point"."""
     last = state.entries[-1] if state.entries else None
@@ -249,14 +236,22 @@ def _both_positions(mention: Mention) -> bool:
 
 
 def keep_position(state: State, parts: Parts, drafts: list[Draft], number: int) -> None:
-    """Give the other side the position that was said of the first: "ER at ninety abducted: R 115, L 100"."""
+    """Give the other side the position that was said of the first: "ER at ninety abducted: R 115, L 100".
+
+    Where the first was tested in more than one, which one is meant is doubted.
+    """
     last = state.entries[-1] if state.entries else None
     if last is None or (last.utterance, last.sentence) != (state.utterances, number) or parts.positions:
         return
+    positions = [entry.finding.at_degrees for entry in state.entries if entry.frame == last.frame]
     for draft in drafts:
         turned = parts.side in ("left", "right") and last.finding.side != parts.side
-        if turned and draft.finding == last.finding.finding and draft.at_degrees is None:
-            draft.at_degrees = last.finding.at_degrees
+        if not turned or draft.finding != last.finding.finding or draft.at_degrees is not None:
+            continue
+        if len(positions) == 1:
+            draft.at_degrees = positions[0]
+        elif any(position is not None for position in positions):
+            draft.doubts.append(("incomplete", "in which position was not said", None))
 
 
 def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int) -> State:

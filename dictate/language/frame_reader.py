@@ -103,7 +103,7 @@ class FrameReader:
         placed = ellipsis.positions_of_last(state, parts, number)
         if placed is not None:
             return placed, carried
-        drafts = ellipsis.in_position_of_last(state, parts, build(parts, section=context.section), number)
+        drafts = build(parts, section=context.section)
         drafts = ellipsis.at_both(state, parts, drafts, number, repaired.content)
         for draft in drafts if announced else ():
             draft.doubts.append(("incomplete", "no test was named; taken for the one spoken of before", None))

@@ -180,3 +180,9 @@ def test_is_not_before_a_movement_with_its_number_is_of_the_place_before() -> No
         "left olecranon tenderness absent",
         "left flexion 130",
     ]
+
+
+def test_which_of_two_positions_the_other_side_was_tested_in_is_a_question() -> None:
+    text = "Knees. Valgus at zero and thirty negative on the left, positive on the right."
+    assert said(text)[-1] == "right valgus stress test positive"
+    assert doubts(text)[-1] == ["incomplete"]
