@@ -262,8 +262,8 @@ def _range(parts: Parts, quantity: Quantity, movements: tuple[Item, ...]) -> lis
     """Return extension and flexion of "zero to one thirty-five", "minus five to one twenty", "5-0-140"."""
     flexion = next((item for item in movements if label_of(item) == "flexion"), None)
     extension = next((item for item in movements if _signed(item)), None)
-    low = Draft(finding="extension", kind="movement", term=term_of(extension) if extension else None, expanded=True)
-    high = Draft(finding="flexion", kind="movement", term=term_of(flexion) if flexion else None, expanded=True)
+    low = Draft(finding="extension", kind="movement", term=term_of(extension) if extension else None)
+    high = Draft(finding="flexion", kind="movement", term=term_of(flexion) if flexion else None)
     first, last = quantity.value, quantity.to_value or 0.0
     if quantity.third_value is not None:
         low.degrees = first if first > 0 else -last if last > 0 else 0.0

@@ -50,7 +50,6 @@ class Draft:
     replaced: list[Replaced] = field(default_factory=list)
     relative: Relative | None = None
     levels: tuple[str, ...] = ()  # levels said beside a reflex, muscle or area
-    expanded: bool = False
     reach: bool = False  # how far up the back a hand reaches: the level stands in `structure`
     adjective: bool = False  # said as an adjective ("pain free"), not as a noun ("no pain")
     start: int = 0

@@ -31,7 +31,7 @@ def expand(
                 ("neurological status", "neurological"),
                 ("vascular status", "vascular"),
             )
-            out += [replace(draft, finding=name, section=section, expanded=True) for name, section in halves]
+            out += [replace(draft, finding=name, section=section) for name, section in halves]
         elif draft.finding == "range of motion" and draft.status == "normal" and resolver.full_range(region):
             named = {i.value for i in parts.frame.items if i.kind == "region"}
             if region == context.region and not named - {region} and context.section != "adjacent_joints":
