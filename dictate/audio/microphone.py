@@ -117,12 +117,15 @@ class Microphone:
         self._stop()
 
     def _events(self, capture: Capture) -> Iterator[Frame | Gap]:
-        opened_s = awake_s()
+        opened_s = since_s = awake_s()
         offset_s: float | None = None
         while True:
+            looked_s = awake_s()
             events = capture.take(_LOOK_EVERY_S)
+            if awake_s() - looked_s > LOST_AFTER_S:  # the program was held up, and the device's thread with it
+                since_s = awake_s()
             over = self._closed.is_set()
-            lost = "" if events or over else self._why_lost(capture, opened_s)
+            lost = "" if events or over else self._why_lost(capture, opened_s, since_s)
             if over or lost:
                 events = [*events, *capture.finish()]
             if offset_s is None and capture.origin_s is not None:
@@ -149,14 +152,14 @@ class Microphone:
         gap = Gap(round(self._at_s, 3), round(start_s, 3), "the microphone was not heard")
         return start_s, gap
 
-    def _why_lost(self, capture: Capture, opened_s: float) -> str:
+    def _why_lost(self, capture: Capture, opened_s: float, since_s: float) -> str:
         name = f'the microphone "{self.name}"'
         if self._ended.is_set() or (self._stream is not None and not self._stream.active):
             return f"{name} went away; plug it in again or choose another microphone"
         last_s = capture.last_push_s
         if last_s is None and awake_s() - opened_s > _FIRST_WITHIN_S:
             return f"{name} gives no sound; see whether it is switched on, or choose another microphone"
-        if last_s is not None and awake_s() - last_s > LOST_AFTER_S:
+        if last_s is not None and awake_s() - max(last_s, since_s) > LOST_AFTER_S:
             return f"{name} stopped giving sound; plug it in again or choose another microphone"
         return ""
 
