@@ -12,9 +12,15 @@ from dictate.language.build import build
 from dictate.language.build_tests import COUNTED
 from dictate.language.draft import Draft, Parts, Topic, parts_of
 from dictate.language.heading import remember_side
-from dictate.language.repair import Repaired
+from dictate.language.repair import Repaired, editing_places
 from dictate.language.resolve import Resolver, Sentence, absolute_side
-from dictate.language.revise import Revision, merge_with_last, revise_context, revise_last
+from dictate.language.revise import (
+    Revision,
+    instead_of_contrary,
+    merge_with_last,
+    revise_context,
+    revise_last,
+)
 from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
 from dictate.language.state import Entry, State
@@ -149,6 +155,7 @@ class FrameReader:
         said = _words_said(repaired.tokens, words, start, parts.end)
         place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word
         entries = list(state.entries)
+        editing = editing_places(repaired)
         for draft in drafts:
             finding, term = self.resolver.finding(draft, context, sentence, said=said, earlier=entries)
             if doubtful:
@@ -165,7 +172,7 @@ class FrameReader:
                 place,
                 _anchored(draft),
             )
-            entries = _with_entry(entries, entry, revising=revising)
+            entries = _with_entry(entries, entry, revising=revising, editing=editing)
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
         if parts.side:
             state = ellipsis.spread_side_back(state, parts, sentence, number)
@@ -202,7 +209,9 @@ def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: 
     return " ".join(words[first : last + 1]).strip(" ,.;:?!")
 
 
-def _with_entry(entries: list[Entry], entry: Entry, *, revising: Revision | None) -> list[Entry]:
+def _with_entry(
+    entries: list[Entry], entry: Entry, *, revising: Revision | None, editing: Sequence[int]
+) -> list[Entry]:
     """Return the entries with one more: left out if just said, merged into or put in place of the last where due."""
     if _repeats(entry, entries):
         return entries
@@ -210,7 +219,9 @@ def _with_entry(entries: list[Entry], entry: Entry, *, revising: Revision | None
     merged = merge_with_last(entries, entry)
     if merged is not None:
         return merged
-    return revise_last(entries, entry, revising) if revising else [*entries, entry]
+    if revising:
+        return revise_last(entries, entry, revising)
+    return instead_of_contrary(entries, entry, editing) or [*entries, entry]
 
 
 def _only_counted(other: Entry, entry: Entry) -> bool:

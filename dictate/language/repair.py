@@ -21,7 +21,7 @@ _HEADING_WORDS = 6  # of a heading behind its side
 _NO = frozenset({"no", "nope", "nah"})
 _SOFT = frozenset({"neutral", "presence", "and", "at", "with", "hedge"})
 _BARE_NO_TYPES = frozenset(
-    {"quantity", "side", "place", "structure", "test", "movement", "status", "level", "reflex", "severity"}
+    {"quantity", "side", "place", "structure", "test", "movement", "status", "level", "reflex", "severity", "end_feel"}
 )
 
 
@@ -116,6 +116,17 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     for place in spent:
         words[place] = replace(words[place], norm="", text="", break_after=NO_BREAK)
     return Repaired(tuple(words), tuple(kept), remaining, tuple(replacements))
+
+
+def editing_places(repaired: Repaired) -> list[int]:
+    """Return where editing words stand that no repair has spent: "sorry", "hang on", a "no" set off by a pause."""
+    words = repaired.tokens
+    places = [mention.start for mention in repaired.talk if mention.cue("repair")]
+    for mention in repaired.content:
+        paused = mention.start == 0 or words[mention.start - 1].break_after or words[mention.end - 1].break_after
+        if paused and _is_bare_no(mention, words):
+            places.append(mention.start)
+    return places
 
 
 def _is_bare_no(mention: Mention, tokens: Sequence[Token]) -> bool:
@@ -221,10 +232,17 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             return None
         if weak and not _plain_weak_repair(words, content, cue, old, new, type_, bare_no=bare_no):
             return None
-        if _stops_between(words, old, cue) > 1:
+        if _stops_between(words, old, cue) > 1 or (type_ == "quantity" and _of_another(content, old, cue)):
             return None
         return old, new, type_
     return None
+
+
+def _of_another(content: Sequence[Mention], old: Mention, cue: Mention) -> bool:
+    """Whether something else was named since the number: "hams four left, five right, no, hams left, make that three"."""
+    return any(
+        m.terms("structure", "movement", "test", "reflex") for m in content if old.end <= m.start and m.end <= cue.start
+    )
 
 
 _PAST = frozenset({"was", "were", "had", "did"})

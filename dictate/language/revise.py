@@ -112,6 +112,42 @@ def revise_last(entries: Sequence[Entry], new: Entry, revision: Revision) -> lis
     return [*out, new]
 
 
+# How many findings back editing words find what a contrary value takes the place of.
+_EDITED_BACK = 8
+
+
+def instead_of_contrary(entries: Sequence[Entry], new: Entry, editing: Sequence[int]) -> list[Entry] | None:
+    """Return the entries with `new` in the place of what it contradicts, where editing words stand between the two.
+
+    "Hamstrings five, hmm, try again for me, no, hamstrings four plus": both cannot be true, and the speaker said that
+    something was wrong. `editing` are the places of such words in this utterance.
+    """
+    if not any(doubt.reason == "conflicts" for doubt in new.finding.doubts):
+        return None
+    for place in range(len(entries) - 1, max(len(entries) - 1 - _EDITED_BACK, -1), -1):
+        old = entries[place]
+        if new.utterance - old.utterance > 1:
+            return None
+        if not _of_the_same(old.finding, new.finding):
+            continue
+        after = old.span[1] if old.utterance == new.utterance else 0
+        if not any(after <= word < new.span[1] for word in editing):
+            return None
+        changed = _revised(old, new)
+        doubt = Doubt(reason="slip_repaired", detail=f"said instead of {old.finding.said!r}", suggestion=None)
+        doubts = [*changed.finding.doubts, doubt]
+        out = list(entries)
+        out[place] = changed.with_finding(changed.finding.model_copy(update={"doubts": doubts}))
+        return out
+    return None
+
+
+def _of_the_same(one: Finding, other: Finding) -> bool:
+    """Whether two findings are about the same thing in the same place, whatever was found there."""
+    named = ("section", "region", "side", "structure", "finding", "at_degrees")
+    return all(getattr(one, name) == getattr(other, name) for name in named)
+
+
 def _revised(old: Entry, new: Entry) -> Entry:
     """Return the old entry with every value that the new one states, and a record of what they replace."""
     update: dict[str, object] = {}

@@ -45,6 +45,48 @@ def test_immediate_repair(text: str, found: str, field: str, value: object) -> N
 
 
 @pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Right knee. Resisted: quads four minus on the left, five on the right, sorry, I have mixed it up, five on the"
+            " left, four minus on the right.",
+            ["left quadriceps strength MRC 5", "right quadriceps strength MRC 4-"],
+        ),
+        (
+            "Right hip. Resisted: abductors five, hmm, push again for me, and push, no, abductors four plus.",
+            ["right hip abductors strength MRC 4+"],
+        ),
+        ("Right elbow. Extension lacks five, wait, let me get my eye in, lacks eight.", ["right extension -8"]),
+        (
+            "Right knee. Fibular head tender, er, no, it is not, I was off it, so fibular head non-tender.",
+            ["right fibular head tenderness absent"],
+        ),
+        (
+            "Right knee. Lachman on the right one A. Oh, wait, that's the other leg, so one A on the left, and on the"
+            " right, two B.",
+            ["right lachman test laxity 2", "left lachman test laxity 1"],
+        ),
+    ],
+)  # fmt: skip
+def test_a_contrary_value_behind_editing_words_takes_the_place_of_the_first(text: str, found: list[str]) -> None:
+    assert said(text) == found
+    replaced = [finding for finding in findings(text) if finding.replaced]
+    assert all("slip_repaired" in {doubt.reason for doubt in finding.doubts} for finding in replaced)
+    assert replaced
+
+
+def test_a_contrary_value_without_editing_words_is_kept_and_doubted() -> None:
+    text = "Right knee. Resisted: hamstrings five. Quads five. Hamstrings four."
+    assert said(text)[0::2] == ["right hamstrings strength MRC 5", "right hamstrings strength MRC 4"]
+    assert [doubt.reason for doubt in findings(text)[2].doubts] == ["conflicts"]
+
+
+def test_what_a_repair_names_keeps_the_number_of_another_side() -> None:
+    text = "Left knee. Resisted: hams four minus left, five right. Ah no, hams left, make that four."
+    assert said(text) == ["left hamstrings strength MRC 4", "right hamstrings strength MRC 5"]
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "Right knee, Lachman negative. Disregard that.",
