@@ -165,7 +165,7 @@ _OPPOSITE = {
 
 def parts_of(
     frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), lists: tuple[tuple[Item, ...], ...] = (),
-    near: frozenset[str] = frozenset(),
+    run: tuple[Item, ...] = (), near: frozenset[str] = frozenset(),
 ) -> Parts:  # fmt: skip
     """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it."""
     items = frame.items
@@ -178,9 +178,10 @@ def parts_of(
         inherited = not targets
     if any(item.kind == "measure" and label_of(item) != "girth" for item in targets):
         targets = tuple(item for item in targets if item.text != "measures")  # "chest expansion measures four"
-    several = _several(items, listed, lists) if inherited else ()
+    several = _several(items, listed, lists, run) if inherited else ()
     if several:
-        targets = several
+        felt = tuple(i for i in topic.items if i.kind == "attribute") if several[-1].kind == "level" else ()
+        targets = felt + several
     elif inherited and near and any(item.kind == "region" and item.value not in near for item in items):
         targets = ()  # a neighbour's screen is not about what was named before
     elif inherited and _too_many(items):
@@ -300,9 +301,15 @@ def _felt(topic: Topic, items: tuple[Item, ...]) -> bool:
 
 
 def _several(
-    items: tuple[Item, ...], listed: tuple[Item, ...], lists: tuple[tuple[Item, ...], ...] = ()
-) -> tuple[Item, ...]:  # fmt: skip
-    """Return the members of the list before that a frame speaks of: as many as it gives numbers, or "all four"."""
+    items: tuple[Item, ...],
+    listed: tuple[Item, ...],
+    lists: tuple[tuple[Item, ...], ...] = (),
+    run: tuple[Item, ...] = (),
+) -> tuple[Item, ...]:
+    """Return the members of the list before that a frame speaks of: as many as it gives numbers, or "all four".
+
+    A `run` of sentences that name one thing each is such a list too, for "everything" and "all".
+    """
     numbers = [i for i in items if i.kind == "quantity" and not i.role and i.quantity and i.quantity.to_value is None]
     for members in (listed, *lists) if len(numbers) > 1 else ():
         movements = tuple(item for item in members if item.kind == "movement")
@@ -312,9 +319,12 @@ def _several(
     if every is None or not any(item.is_value() for item in items) or not listed:
         return ()
     alike = [item for item in listed if item.kind == listed[-1].kind]
+    if len(alike) == 1 and every.kind == "every" and every.text not in _COUNTS:
+        alike = list(run)
     if "first" in every.text:
         alike = alike[: _COUNTS[every.text.removeprefix("the ")]]
-    count = _COUNTS.get(every.text.removeprefix("the "), len(alike))
+    graded = any(item.kind == "quantity" and item.start == every.start for item in items)  # "left all five"
+    count = len(alike) if graded else _COUNTS.get(every.text.removeprefix("the "), len(alike))
     return tuple(alike[-count:]) if len(alike) >= count > 1 else ()
 
 

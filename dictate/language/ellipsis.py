@@ -24,6 +24,8 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     own = [item for item in parts.targets if not parts.inherited]
     ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
     symmetrical = any(s.cue and s.cue.symmetrical for i in parts.frame.items if i.kind == "side" for s in i.senses)
+    if ellipsis is not None and ellipsis.value == "as":
+        return _as_on(state, own, absolute_side(parts.side, state.context), sentence)
     if ellipsis is not None and own and not (parts.quantities or parts.outcomes or parts.statuses):
         return _same_of(state, own, absolute_side(parts.side, state.context), sentence)
     if own or parts.quantities or parts.outcomes:
@@ -41,6 +43,30 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     if parts.side in ("other", "uninjured", "injured") and status in ("normal", "negative"):
         return _copied(state, side, sentence, "normal")
     return None
+
+
+def _as_on(state: State, own: list[Item], side: str, sentence: int) -> State | None:
+    """ "Abduction the same as the right": what was found of it there is found on the other side too."""
+    if side not in OPPOSITE:
+        return None
+    if not own:
+        group = _group(state, sentence)
+        there = bool(group) and group[-1].finding.side == side
+        return _copied(state, OPPOSITE[side], sentence, None) if there else None
+    added = []
+    for item in own:
+        meant = (e for e in reversed(state.entries) if label_of(item) in (e.finding.finding, e.finding.structure))
+        entry = next((e for e in meant if e.finding.side in (side, "both")), None)
+        if entry is None:
+            return None
+        finding = entry.finding.model_copy(update={"side": OPPOSITE[side], "replaced": [], "said": ""})
+        added.append(
+            replace(
+                entry, finding=finding, frame=state.frames, utterance=state.utterances, sentence=sentence,
+                side_said=True, span=(0, 0),
+            )
+        )  # fmt: skip
+    return replace(state, entries=(*state.entries, *added))
 
 
 def _group(state: State, sentence: int) -> list[Entry]:

@@ -56,7 +56,8 @@ class FrameReader:
         """Return what frames would state, context apart: two readings that agree in it are the same reading."""
         out = set()
         for frame in frames:
-            parts = parts_of(frame, state.context.topic, listed=state.context.listed, lists=state.context.lists)
+            context = state.context
+            parts = parts_of(frame, context.topic, listed=context.listed, lists=context.lists, run=context.run)
             drafts = build(parts, section=state.context.section)
             state = replace(state, context=topics.next_topic(state, parts, drafts))
             for d in drafts:
@@ -87,7 +88,7 @@ class FrameReader:
         announced = after_talk and not fresh and announced_test(frame, context)
         topic = Topic() if after_talk and not fresh and not announced else context.topic
         near = self.resolver.near(context.region)
-        parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, near=near)
+        parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, run=context.run, near=near)
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         side = absolute_side(parts.side, context) or parts.side  # "the other one" stays who it was for what follows
         restated = parts.inherited and len(parts.quantities) > 1  # a whole row was said of the other side too

@@ -112,10 +112,12 @@ def items_of(
     around: frozenset[str],
     section: str | None,
     groups: Groups,
+    graded: bool = False,
 ) -> list[Item]:
     """Return items in order.
 
-    `region` is the one examined, `near` those that are examined along with it, `around` those next to them.
+    `region` is the one examined, `near` those that are examined along with it, `around` those next to them. `graded`
+    says that what was found last was graded: "all five" then is a grade rather than a count.
     """
     out: list[Item] = []
     placed = any(mention.terms("structure") for mention in mentions)
@@ -159,7 +161,8 @@ def items_of(
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
         again = bool(out) and out[-1].kind == "every" and "same" in out[-1].text  # "same muscles, all five"
-        tested = item.kind == "every" and (section == "resisted_motion" or again)
+        counts = following is not None and bool(following.quantity or following.cue("status") or following.cue("negation"))
+        tested = item.kind == "every" and (section == "resisted_motion" or again or (graded and not counts))
         grade = _GRADES.get(item.text) if tested else None
         if grade:
             out += [

@@ -20,7 +20,13 @@ from dictate.language.otherwise import OtherReading, heard_otherwise
 from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.pieces import chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
-from dictate.language.reread import of_the_digit, reflexes_by_muscle, second_of_pair, stable_in_position
+from dictate.language.reread import (
+    of_the_digit,
+    reflexes_by_muscle,
+    same_end_feel,
+    second_of_pair,
+    stable_in_position,
+)
 from dictate.language.resolve import Resolver, Sentence
 from dictate.language.restore import Restorer
 from dictate.language.revise import Revision, note_replacements
@@ -146,8 +152,10 @@ class Reader:
         near = self.resolver.near(state.context.region)
         around = self.resolver.around(state.context.region)
         items = items_of(
-            mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups
-        )
+            mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups,
+            graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
+        )  # fmt: skip
+        items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
         items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]

@@ -108,6 +108,22 @@ def of_the_digit(items: Sequence[Item], groups: Groups, context: Context) -> lis
     return out
 
 
+def same_end_feel(items: Sequence[Item], felt: Sequence[str | None]) -> list[Item]:
+    """Read "same end feel" as the end feel named last: in this sentence, else among those `felt` before it."""
+    out: list[Item] = []
+    for item in items:
+        same = bool(out) and out[-1].kind == "ellipsis" and item.kind == "end_feel_head" and out[-1].end == item.start
+        if not same:
+            out.append(item)
+            continue
+        here = [other.value for other in out if other.kind == "end_feel"]
+        before = next((feel for feel in reversed([*felt, *here]) if feel), "")
+        out.pop()
+        if before:
+            out.append(replace(item, kind="end_feel", value=before))
+    return out
+
+
 def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
     """Read "this knee is stable at zero" as the result of the stress test spoken of, where one was."""
     if not any(item.kind == "test" for item in context.topic.items):

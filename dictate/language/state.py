@@ -49,6 +49,7 @@ class Context:
     last_talk: tuple[str, int] = ("", -9)  # the kind of the last talk that made no finding, and its utterance
     listed: tuple[Item, ...] = ()  # what the last sentence gave findings of, in order
     listed_in: tuple[int, int] = (-1, -1)  # the utterance and sentence of that list
+    run: tuple[Item, ...] = ()  # like things found one a sentence: "flexion: four. Abduction: five. …"
     named: tuple[Item, ...] = ()  # a list that nothing was said of yet: "the others are fine" may follow
     named_in: int = -1  # its utterance
     lists: tuple[tuple[Item, ...], ...] = ()  # the lists before that one, the latest first

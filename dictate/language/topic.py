@@ -9,7 +9,7 @@ from dictate.language.draft import Draft, Parts, Topic
 from dictate.language.items import Item, label_of
 from dictate.language.state import Context, State
 
-_LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task"})
+_LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task", "level"})
 _LISTS_KEPT = 3
 _SHORTEST_LIST = 3
 _SAID_OF = frozenset({"structure", "movement", "test"})
@@ -80,4 +80,13 @@ def list_targets(state: State, parts: Parts, drafts: Sequence[Draft], number: in
     if context.listed_in == here:
         return replace(state, context=replace(context, listed=context.listed + own))
     lists = (context.listed, *context.lists)[:_LISTS_KEPT] if context.listed else context.lists
-    return replace(state, context=replace(context, listed=own, listed_in=here, lists=lists))
+    run = (*context.run, *own) if _goes_on(context, own, here) else own
+    return replace(state, context=replace(context, listed=own, listed_in=here, lists=lists, run=run))
+
+
+def _goes_on(context: Context, own: Sequence[Item], here: tuple[int, int]) -> bool:
+    """Whether one thing named by itself goes on with such things before it ("Flexion: four. Abduction: five.")."""
+    utterance, sentence = context.listed_in
+    next_sentence = here in ((utterance, sentence + 1), (utterance + 1, 0))
+    singly = len(context.listed) == len(own) == 1
+    return next_sentence and singly and {item.kind for item in context.run} == {own[0].kind}

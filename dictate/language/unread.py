@@ -22,7 +22,7 @@ _LEAST_BARE = 5
 # No joint angle, length in centimetres or time in seconds that is dictated is larger than this (the project's choice).
 _LARGEST = 360
 _JUDGED = frozenset({"test", "reflex", "pulse", "task", "movement", "structure", "level"})
-_JUDGES = frozenset({"status", "outcome", "none"})
+_JUDGES = frozenset({"status", "outcome", "none", "ellipsis"})
 
 
 def doubt_left_over(frame: Frame, drafts: Sequence[Draft]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from dictate import interpret
 from tests.support.brief import doubts, said
 from tests.support.reading import findings
 
@@ -11,6 +12,38 @@ from tests.support.reading import findings
 def test_an_amount_alone_says_that_the_sign_is_there() -> None:
     text = "Both knees. No effusion on the left, small one on the right."
     assert said(text)[1] == "right effusion present mild"
+
+
+@pytest.mark.parametrize("every", ["everything's five", "it's fives throughout", "the lot are five", "all five"])
+def test_everything_is_each_of_the_list_before(every: str) -> None:
+    text = f"Left arm. Power on the left: triceps four, biceps five, wrist flexors four. On the right {every}."
+    assert said(text)[3:] == [f"right {muscle} strength MRC 5" for muscle in ("triceps", "biceps", "wrist flexors")]
+
+
+def test_everything_is_each_of_a_run_of_sentences() -> None:
+    text = "Right hip. Resisted. Flexion: four. Extension: four minus. Abduction: three plus. Left side: fives throughout."
+    assert said(text)[3:] == [f"left {movement} strength MRC 5" for movement in ("flexion", "extension", "abduction")]
+
+
+def test_the_lot_of_a_list_of_levels() -> None:
+    text = "Light touch on the right: L3 and L4 intact, L5 reduced. On the left the lot are normal."
+    assert said(text)[3:] == [f"left L{level} dermatome light touch normal" for level in (3, 4, 5)]
+
+
+def test_the_same_as_one_side_is_of_the_other_one() -> None:
+    text = "Hips. Right flexion one hundred, abduction thirty. Left flexion one ten, abduction the same as the right."
+    assert said(text)[2:] == ["left flexion 110", "left abduction 30"]
+
+
+def test_the_same_as_a_side_that_was_not_examined_is_asked_about() -> None:
+    text = "Left hip. Left flexion one ten, abduction the same as the right."
+    assert said(text) == ["left flexion 110"]
+    assert any("abduction the same as the right" in prompt.text for prompt in interpret(text).prompts)
+
+
+def test_the_same_end_feel_is_that_felt_last() -> None:
+    text = "Right shoulder. Passive: external rotation twenty, capsular; abduction ninety, same end feel."
+    assert [finding.end_feel for finding in findings(text)] == ["capsular", "capsular"]
 
 
 def test_neither_denies_on_both_sides() -> None:
