@@ -27,6 +27,7 @@ _CONSUMED = frozenset(
         "asked",
     }
 )
+_TRAILING = frozenset({"though", "however"})
 _OPENINGS = frozenset({"ok", "okay", "alright", "all right"})
 _CIRCUMSTANCE = ("at", "in")
 _LEVEL_WORDS = frozenset({"above", "below", "proximal", "distal", "up", "down"})  # "ten centimetres above the patella"
@@ -81,6 +82,8 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     counted = following is not None and following.kind == "quantity" and following.start == item.end
     if item.kind == "but" and item.text == "only" and counted and index and not tokens[item.start - 1].break_after:
         return True  # "rotation is only twenty"
+    if item.kind == "but" and tokens[item.end - 1].break_after and index and item.text in _TRAILING:
+        return True  # "tender, though: …"
     if is_opening_right(items, index, tokens):
         return True
     if item.kind == "ellipsis" and item.text == "also" and not (index and _ends_clause(item, tokens)):

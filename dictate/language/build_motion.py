@@ -234,6 +234,7 @@ def _pain_of_motion(parts: Parts, movements: tuple[Item, ...], signs: list[Item]
             if place is not None:
                 draft.structure, draft.structure_term = label_of(place), term_of(place)
             draft.severity = None if absent else sign.severity
+            draft.adjective = sign.shape != "name"
             draft.section = parts.modality or "active_motion"
             drafts.append(draft)
     return drafts

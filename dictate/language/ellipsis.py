@@ -318,6 +318,9 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
     last = state.entries[-1] if state.entries else None
     if not kept or last is None or (last.utterance, last.sentence) != (state.utterances, sentence):
         return state, kept
+    state, kept = _pain_at_end(state, kept, last)
+    if not kept:
+        return state, kept
     alone = all(d.kind == "sign" and d.term and d.term.companion and d.structure is None for d in kept)
     hosts = last.kind in ("test", "movement", "task") or last.finding.finding == "strength"
     if not alone or not hosts or any(d.status != "present" or d.grade for d in kept):
@@ -330,6 +333,26 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
             update = {field: [*getattr(entry.finding, field), *along]}
             entries[place] = entry.with_finding(entry.finding.model_copy(update=update))
     return replace(state, entries=tuple(entries)), []
+
+
+def _pain_at_end(state: State, drafts: list[Draft], last: Entry) -> tuple[State, list[Draft]]:
+    """ "Zero to one fifteen, painful at the end of flexion": the pain comes along with the flexion just measured."""
+    entries, left = list(state.entries), []
+    for draft in drafts:
+        of = [
+            place
+            for place, entry in enumerate(entries)
+            if entry.frame == last.frame
+            and entry.finding.finding == draft.structure
+            and entry.finding.degrees is not None
+        ]
+        if not of or draft.finding != "pain" or not draft.adjective or draft.status != "present" or draft.side:
+            left.append(draft)
+            continue
+        finding = entries[of[0]].finding
+        along = [label for label in finding.with_ if label != "pain"]
+        entries[of[0]] = entries[of[0]].with_finding(finding.model_copy(update={"with_": [*along, "pain"]}))
+    return replace(state, entries=tuple(entries)), left
 
 
 def _pain_of_last(state: State, drafts: list[Draft], sentence: int) -> list[Draft]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.contract import Doubt
+from dictate.contract import Doubt, Section
 from dictate.language import ellipsis
 from dictate.language import topic as topics
 from dictate.language.build import build
+from dictate.language.build_signs import is_girth
 from dictate.language.build_tests import COUNTED
 from dictate.language.draft import Draft, Parts, Topic, parts_of
 from dictate.language.heading import remember_side
@@ -110,7 +111,7 @@ class FrameReader:
         placed = ellipsis.positions_of_last(state, parts, number)
         if placed is not None:
             return placed, carried
-        drafts = build(parts, section=context.section)
+        drafts = build(parts, section=_section_measured(state, parts))
         drafts = ellipsis.at_both(state, parts, drafts, number, repaired.content)
         for draft in drafts if announced else ():
             draft.doubts.append(("incomplete", "no test was named; taken for the one spoken of before", None))
@@ -192,6 +193,13 @@ class FrameReader:
             for entry in state.entries[len(before.entries) :]
         ]
         return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
+
+
+def _section_measured(state: State, parts: Parts) -> Section | None:
+    """Return the section that decides what a number is: after a girth, "calf thirty-six" is one too."""
+    last = state.entries[-1].finding.finding if state.entries else ""
+    again = last == "girth" and not parts.inherited and is_girth(parts, "measurement")
+    return "measurement" if again else state.context.section
 
 
 def _points(parts: Parts) -> bool:

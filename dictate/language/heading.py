@@ -58,6 +58,7 @@ def heading(
     return replace(state, context=context, visited=visited)
 
 
+_ASKED_WHEN_FELT = frozenset({"tenderness", "pain"})
 _NAMED_IN_A_QUESTION = frozenset({"test", "reflex", "pulse", "movement", "task"})
 _SMALL_WORDS = frozenset({"and", "now", "so", "ok", "okay", "the", "then", "next", "how", "about", "what"})
 
@@ -94,8 +95,11 @@ def _announced(context: Context, items: Sequence[Item], *, asked_about: bool) ->
         feeling = context.section in (None, "palpation") or (sign is not None and label_of(sign) == "tenderness")
         if any(item.kind == "test" for item in named):
             return tuple(item for item in items if item.is_target() and item.kind in ("test", "structure"))
-        places = tuple(item for item in items if item.is_target())
-        return places if feeling and all(item.kind == "structure" for item in places) else ()
+        felt = frozenset({"structure", "sign"})
+        asked = tuple(item for item in items if item.is_target() and item.kind in felt)
+        sore = all(label_of(item) in _ASKED_WHEN_FELT for item in asked if item.kind == "sign")
+        places = tuple(item for item in asked if item.kind == "structure")  # "is the tendon sore when I press?"
+        return places if feeling and sore and not any(i.is_target() for i in items if i.kind not in felt) else ()
     waiting = context.topic.bare and any(item.kind == "test" for item in context.topic.items)
     if waiting and all(item.kind == "sign" for item in named):
         return ()  # "Hawkins: arm to ninety; pain means positive": the verdict is still that of the test

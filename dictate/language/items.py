@@ -214,6 +214,8 @@ def _points_nowhere(item: Item, following: Mention | None, tokens: Sequence[Toke
     if item.kind == "ellipsis" and item.text in ("same", "the same"):
         named = following is not None and following.start == item.end and following.shaped("region")
         return bool(after) and (bool(named) or after in _NOT_COPIED)
+    if item.kind == "side" and item.text == "on either":
+        return bool(after)  # "on either facet": of two facets, not of two sides
     if item.kind == "side" and item.value in ("other", "same"):
         return after == "of"
     before = tokens[item.start - 1] if item.start else None

@@ -96,7 +96,8 @@ class MentionFinder:
         content = [_numbered(mention, quantities) for mention in content]
         said = (q for q in quantities if not (_is_pronoun(tokens, q, content) or _is_too(tokens, q, content)))
         content += [Mention(q.start, q.end, quantity=q) for q in said]
-        content += _level_mentions(tokens)
+        levels = _level_mentions(tokens)
+        content = [m for m in content if not any(_ends_a_range(m, level) for level in levels)] + levels
         content = self._with_coordinated(tokens, content, talk)
         content = self._with_digits(tokens, self._with_head_before(tokens, content))
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
@@ -166,10 +167,12 @@ class MentionFinder:
         taken = {place for m in found if m.terms_named() or m.quantity for place in range(m.start, m.end)}
         added: list[Mention] = []
         for place, token in enumerate(tokens):
-            if place in taken or token.break_after or token.norm not in self._full_words or place + 1 not in valued:
+            paused = token.break_after and not token.heads  # "Internal rotation: thirty. External: forty."
+            if place in taken or paused or token.norm not in self._full_words or place + 1 not in valued:
                 continue
             before = next((m for m in reversed(named) if m.end <= place), None)
-            if before is None or _stops(tokens, before.end - 1, place) or not _pauses(tokens, place - 1):
+            stopped = before is None or (_stops(tokens, before.end - 1, place) and not token.heads)
+            if before is None or stopped or not _pauses(tokens, place - 1):
                 continue
             senses = self._index.lookup([token.norm, tokens[before.end - 1].norm])
             movements = tuple(s for s in senses if s.term and s.term.kind == "movement" and s.shape == "name")
@@ -208,7 +211,7 @@ class MentionFinder:
             first, last = places[start], places[end - 1]
             side = next((p for p in sides if first < p < last), None)
             terms = tuple(sense for sense in senses if sense.term and sense.shape == "name")
-            if side is None or not terms:
+            if side is None or not terms or all(tokens[p].norm in _BEFORE_A_SIDE for p in range(first, side)):
                 continue
             out = [m for m in out if not side < m.start <= last and not (m.start < side < m.end)]
             out.append(Mention(first, side, terms))
@@ -405,6 +408,12 @@ def _level_mentions(tokens: Sequence[Token]) -> list[Mention]:
         else:
             merged.append((start, end, levels))
     return [Mention(start, end, levels=levels) for start, end, levels in merged if levels]
+
+
+def _ends_a_range(mention: Mention, levels: Mention) -> bool:
+    """Whether a term begins with the last of a row of levels: "L1 to L4 spinous processes" is of them all."""
+    several = len(levels.levels) > 1
+    return several and levels.start < mention.start < levels.end < mention.end and bool(mention.terms("structure"))
 
 
 def _level_at(tokens: Sequence[Token], position: int) -> tuple[int, tuple[str, ...]] | None:

@@ -55,6 +55,8 @@ def _predicate(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> tu
     )
     place += len(likewise)
     so = severity is not None and likewise == ("so",)
+    if verb and severity is not None and tokens[item.end].break_after:  # "the fossa is, moderately, …"
+        return (place, severity) if place == len(tokens) or tokens[place - 1].break_after else (0, None)
     if any(token.break_after for token in tokens[item.end : place - 1]) or not (so or (spoken and severity is None)):
         return 0, None
     ended = place >= len(tokens) or bool(tokens[place - 1].break_after) or tokens[place].norm in _GOES_ON

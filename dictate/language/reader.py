@@ -21,6 +21,8 @@ from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.pieces import chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
 from dictate.language.reread import (
+    felt_there,
+    neither_of_two,
     of_the_digit,
     reflexes_by_muscle,
     same_end_feel,
@@ -163,6 +165,7 @@ class Reader:
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
         items = stable_in_position(items, state.context)
+        items = felt_there(neither_of_two(items), tokens)
         items = of_the_digit(items, self._groups, state.context)
         items = second_of_pair(items, self._groups, state.context, tokens)
         items = of_one_joint(items, tokens, self._groups, state.context.topic.items)

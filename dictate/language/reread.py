@@ -124,6 +124,32 @@ def same_end_feel(items: Sequence[Item], felt: Sequence[str | None]) -> list[Ite
     return out
 
 
+def neither_of_two(items: Sequence[Item]) -> list[Item]:
+    """Read "neither's positive" of the two things named last."""
+    out: list[Item] = []
+    for place, item in enumerate(items):
+        out.append(item)
+        following = items[place + 1] if place + 1 < len(items) else None
+        if item.kind == "negation" and item.text.removesuffix("'s") == "neither" and following is not None:
+            if following.kind in ("status", "outcome") and not any(i.is_target() for i in items):
+                out.append(replace(item, kind="every", text="both"))
+    return out
+
+
+def felt_there(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Read "radial pulse there, refill brisk" as a pulse that is present."""
+    out: list[Item] = []
+    for item in items:
+        out.append(item)
+        after = tokens[item.end] if item.end < len(tokens) and not tokens[item.end - 1].break_after else None
+        if item.kind == "pulse" and after is not None and after.norm == "there":
+            ended = item.end + 1 == len(tokens) or after.break_after or tokens[item.end + 1].norm in ("and", "both")
+            if ended and not item.negated:
+                mention = replace(item.mention, start=item.end, end=item.end + 1)
+                out.append(Item("status", mention, value="present", text="there"))
+    return out
+
+
 def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
     """Read "this knee is stable at zero" as the result of the stress test spoken of, where one was."""
     if not any(item.kind == "test" for item in context.topic.items):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.support.brief import doubts, said
 
 
@@ -151,3 +153,81 @@ def test_two_joints_are_no_two_sides() -> None:
         "left radial artery pulse pulse 2+",
     ]
     assert said("Left wrist. Elbows screened, full and pain free both sides.") == ["both range of motion normal"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Left ankle. Tender, though: lateral malleolus and ATFL.",
+            [
+                "left lateral malleolus tenderness present",
+                "left anterior talofibular ligament tenderness present",
+            ],
+        ),
+        (
+            "Lumbar spine. L1 to L3 spinous processes non-tender, L5 tender.",
+            [f"midline L{level} spinous process tenderness absent" for level in (1, 2, 3)]
+            + ["midline L5 spinous process tenderness present"],
+        ),
+        (
+            "Left hip. Pubic symphysis fine, and the rest of the palpation's normal.",
+            ["midline pubic symphysis tenderness absent", "left palpation normal"],
+        ),
+        (
+            "Left hip. Passive. Internal rotation: thirty. External: forty.",
+            ["left internal rotation 30", "left external rotation 40"],
+        ),
+        (
+            "Hips. FADIR positive on the left, FABER positive on the left. On the right neither's positive.",
+            [
+                "left fadir test positive", "left faber test positive",
+                "right fadir test negative", "right faber test negative",
+            ],
+        ),
+        (
+            "Left ankle. Anterior drawer not done, she's too sore, and the same goes for the talar tilt.",
+            ["left anterior drawer not_examined limited by pain", "left talar tilt not_examined limited by pain"],
+        ),
+        (
+            "Left knee. Thigh ten above the patella, forty-four left, forty-seven right. Calf thirty-six both sides.",
+            ["left thigh girth 44 cm", "right thigh girth 47 cm", "both calf girth 36 cm"],
+        ),
+    ],
+)  # fmt: skip
+def test_a_list_is_read_to_its_end(text: str, found: list[str]) -> None:
+    assert said(text) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Left knee. Fibular head not tender, popliteal fossa is, moderately.",
+            "left popliteal fossa tenderness present moderate",
+        ),
+        (
+            "Left knee. Is the patellar tendon sore when I lean on it? Nah? Good, that's not tender.",
+            "left patellar tendon tenderness absent",
+        ),
+        ("Right elbow. Radial pulse there, refill brisk.", "right radial artery pulse present"),
+        ("Both knees. No redness on either.", "both redness absent"),
+    ],
+)  # fmt: skip
+def test_what_only_a_verb_or_a_pointing_word_says(text: str, found: str) -> None:
+    assert found in said(text)
+
+
+def test_pain_at_the_end_of_a_movement_comes_along_with_it() -> None:
+    text = "Left knee. Active flexion one fifteen, painful at the end of flexion."
+    assert said(text) == ["left flexion 115 with pain"]
+
+
+def test_a_full_joint_is_no_result_of_the_test_before() -> None:
+    text = "Both knees. Patellar grind positive on both. Hips I have checked, full both sides."
+    assert said(text) == ["both patellar grind positive"]
+
+
+def test_the_side_gone_back_to_is_that_of_what_follows() -> None:
+    text = "Left ankle. Your right does eighteen. Back on the left, squeeze test negative.\nAnterior drawer negative."
+    assert said(text)[-1] == "left anterior drawer negative"
