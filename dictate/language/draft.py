@@ -165,9 +165,13 @@ _OPPOSITE = {
 
 def parts_of(
     frame: Frame, topic: Topic, *, listed: tuple[Item, ...] = (), lists: tuple[tuple[Item, ...], ...] = (),
-    run: tuple[Item, ...] = (), near: frozenset[str] = frozenset(),
+    run: tuple[Item, ...] = (), near: frozenset[str] = frozenset(), elsewhere: bool = False,
 ) -> Parts:  # fmt: skip
-    """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it."""
+    """Sort the items of a frame; a frame without a target takes the topic's, or those of the list before it.
+
+    `elsewhere` says that the sentence has so far only named a joint beside the one examined: nothing named before it
+    is meant by "full".
+    """
     items = frame.items
     targets = tuple(item for item in items if item.is_target())
     if targets and all(_adds_nothing(item) for item in targets) and any(item.is_value() for item in items):
@@ -180,8 +184,11 @@ def parts_of(
         targets = tuple(item for item in targets if item.text != "measures")  # "chest expansion measures four"
     several = _several(items, listed, lists, run) if inherited else ()
     if several:
-        felt = tuple(i for i in topic.items if i.kind == "attribute") if several[-1].kind == "level" else ()
+        sensed = several[-1].kind == "level" or (several[-1].kind == "structure" and _felt(topic, items))
+        felt = tuple(i for i in topic.items if i.kind == "attribute") if sensed else ()
         targets = felt + several
+    elif inherited and elsewhere and any(s.cue and s.cue.amount for item in items for s in item.senses):
+        targets = ()
     elif inherited and near and any(item.kind == "region" and item.value not in near for item in items):
         targets = ()  # a neighbour's screen is not about what was named before
     elif inherited and _too_many(items):
@@ -353,6 +360,8 @@ def _same_again(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]
 def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
     """Whether the values of a frame can be said of the topic: an arc is no value of a test, nor a /5 one of a sign."""
     kinds = {item.kind for item in topic.items}
+    if kinds == {"measure"} and any(item.kind == "region" for item in items):
+        return False  # "around the wrist sixteen": no refill
     if any(item.kind in ("lack", "over") for item in items):
         return any(label_of(item) != "flexion" for item in topic.items if item.kind == "movement")
     if "test" not in kinds and any(item.kind == "outcome" and not item.value for item in items):

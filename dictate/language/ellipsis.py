@@ -287,12 +287,16 @@ def spread_side_back(state: State, parts: Parts, sentence: Sentence, number: int
     if not side or sentence.side or not trailing or sentence.long:
         return state
     entries = list(state.entries)
+    # "No swelling, carrying angle normal on both sides": in the exam of one side only the like is of both.
+    like = entries[-1].kind if side == "both" and state.context.side in OPPOSITE else ""
     for place in range(len(entries) - 1, -1, -1):
         entry = entries[place]
         if (entry.utterance, entry.sentence) != (state.utterances, number):
             break
         if entry.frame == state.frames - 1:
             continue
+        if like and entry.kind != like:
+            break
         if entry.side_said or _like(entry.finding, state.entries[-1].finding):
             break  # "flexion one ten, one twenty-five on the right": the first is of another side
         if entry.term is not None and (entry.term.sideless or entry.finding.side == "midline"):

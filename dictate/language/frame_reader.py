@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.contract import Doubt, Section
+from dictate.contract import OPPOSITE, Doubt, Section
 from dictate.language import ellipsis
 from dictate.language import topic as topics
 from dictate.language.build import build
@@ -89,11 +89,15 @@ class FrameReader:
         announced = after_talk and not fresh and announced_test(frame, context)
         topic = Topic() if after_talk and not fresh and not announced else context.topic
         near = self.resolver.near(context.region)
-        parts = parts_of(frame, topic, listed=context.listed, lists=context.lists, run=context.run, near=near)
+        elsewhere = bool(sentence.region) and sentence.region not in near and sentence.topic is None
+        parts = parts_of(
+            frame, topic, listed=context.listed, lists=context.lists, run=context.run, near=near, elsewhere=elsewhere
+        )
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         side = absolute_side(parts.side, context) or parts.side  # "the other one" stays who it was for what follows
         restated = parts.inherited and len(parts.quantities) > 1  # a whole row was said of the other side too
         compared = restated and parts.side in ("other", "uninjured")  # what comes next is not of that side
+        compared = compared or (parts.inherited and _set_beside(state, side, number))
         misheard = any(item.kind == "side" and item.mention.restored for item in frame.items)  # then it is only assumed
         carried = sentence.side if trailing_both or compared or misheard else side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
@@ -193,6 +197,16 @@ class FrameReader:
             for entry in state.entries[len(before.entries) :]
         ]
         return replace(state, entries=state.entries[: len(before.entries)] + tuple(added), frames=state.frames + 1)
+
+
+def _set_beside(state: State, side: str, number: int) -> bool:
+    """Whether a value of the other side only goes with the one just said: "flexion one ten, other side one thirty, …".
+
+    What is named next is then of the side that is being examined again.
+    """
+    last = state.entries[-1] if state.entries else None
+    here = last is not None and (last.utterance, last.sentence) == (state.utterances, number)
+    return here and last is not None and bool(state.context.side) and OPPOSITE.get(side) == state.context.side
 
 
 def _section_measured(state: State, parts: Parts) -> Section | None:

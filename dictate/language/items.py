@@ -150,7 +150,7 @@ def items_of(
         item = _one_or_several(item)
         if item.kind == "sign" and item.end < len(tokens) and tokens[item.end].norm in ("there", "here"):
             item = replace(item, extra={**item.extra, "pointed": tokens[item.end].norm})
-        if _points_nowhere(item, following, tokens):
+        if _points_nowhere(item, following, tokens) or _exactly_there(item, out, following, tokens):
             item = replace(item, kind="neutral")
         if item.value == "both_positions" and following is not None and following.start == item.end:
             item = replace(item, kind="at")  # "at both zero and thirty"
@@ -161,8 +161,9 @@ def items_of(
         if item.kind == "attribute" and item.text in _LEVEL_NOUNS and _beside_level(mentions, position):
             continue  # "the L5 dermatome": the level says it all
         again = bool(out) and out[-1].kind == "every" and "same" in out[-1].text  # "same muscles, all five"
-        counts = following is not None and bool(following.quantity or following.cue("status") or following.cue("negation"))
-        tested = item.kind == "every" and (section == "resisted_motion" or again or (graded and not counts))
+        valued = following is not None and (following.quantity or following.cue("status") or following.cue("negation"))
+        powers = graded or any(label_of(other) == "strength" for other in out)
+        tested = item.kind == "every" and (section == "resisted_motion" or again or (powers and not valued))
         grade = _GRADES.get(item.text) if tested else None
         if grade:
             out += [
@@ -220,6 +221,25 @@ def _points_nowhere(item: Item, following: Mention | None, tokens: Sequence[Toke
         return after == "of"
     before = tokens[item.start - 1] if item.start else None
     return item.kind == "pronoun" and before is not None and not before.break_after and before.norm in _LANDMARK
+
+
+_PLACED_BY = frozenset({"on", "over", "along", "at", "there", "here", "where", "in", "behind", "under", "below"})
+_THE = frozenset({"the", "that", "this", "her", "his", "your", "their"})
+
+
+def _exactly_there(item: Item, before: Sequence[Item], following: Mention | None, tokens: Sequence[Token]) -> bool:
+    """Whether "right" only says exactly where: "he's sore right on the medial joint line"."""
+    said = before[-1] if before else None
+    adjoins = said is not None and said.end == item.start and not tokens[item.start - 1].break_after
+    if item.kind != "side" or item.text != "right" or not adjoins or said is None or said.kind != "sign":
+        return False
+    place = item.end
+    if place >= len(tokens) or tokens[item.end - 1].break_after or tokens[place].norm not in _PLACED_BY:
+        return False
+    while place < len(tokens) and tokens[place].norm in _PLACED_BY | _THE:
+        place += 1
+    turned = following is not None and following.cue("side") is not None and following.start <= place
+    return not turned
 
 
 _NOT_COPIED = frozenset({"spot", "place", "day", "time", "one"})  # "that's the same spot": nothing is copied

@@ -304,6 +304,10 @@ def _is_pronoun(tokens: Sequence[Token], quantity: Quantity, content: Sequence[M
     if quantity.value != 1 or quantity.end - quantity.start != 1 or tokens[quantity.start].norm != "one":
         return False
     named = next((m for m in content if m.end == quantity.start and m.terms()), None)
+    before = [token.norm for token in tokens[max(0, quantity.start - 2) : quantity.start]]
+    unknown = not any(m.start == quantity.start - 1 for m in content)
+    if len(before) > 1 and before[0] == "the" and unknown and not tokens[quantity.start - 1].break_after:
+        return True  # "the left foot's the crook one"
     return named is not None and named.start > 0 and tokens[named.start - 1].norm in ("the", "that", "this")
 
 

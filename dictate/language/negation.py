@@ -29,6 +29,9 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
     for index, item in enumerate(items):
         if item.kind != "negation":
             continue
+        if _answers(item, tokens):
+            items[index] = replace(item, kind="neutral")
+            continue
         unable = any(sense.cue and sense.cue.unable for sense in item.senses)
         target = index + 1
         while target < len(items) and items[target].kind in _PASSED:
@@ -60,6 +63,15 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if first.kind in ("status", "outcome"):
             continue
         _spread_negation(items, target, tokens)
+
+
+_THEN_SAYS = frozenset({"that's", "it's", "they're", "he's", "she's"})
+
+
+def _answers(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "no" is an answer, behind which a statement begins: "Froment's, no, that's negative"."""
+    said = [token.norm for token in tokens[item.start : item.end]]
+    return said == ["no"] and item.end < len(tokens) and tokens[item.end].norm in _THEN_SAYS
 
 
 _IS_NOT = frozenset({"is", "are", "not"})

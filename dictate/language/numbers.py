@@ -27,6 +27,7 @@ _PRONOUN_BEFORE_ONE = frozenset(
         "outer",
         "which",
         "each",
+        "either",
         "another",
         "every",
         "any",
@@ -321,6 +322,9 @@ class NumberReader:
             number = None
         elif _word(tokens, end) == "over":
             number = self._number(tokens, end + 1)
+        elif _word(tokens, end) == "by":  # "four by five"
+            fifth = self._number(tokens, end + 1)
+            number = fifth if fifth and fifth[0] == _HIGHEST_GRADE else None
         else:
             number = None
         if number and number[0] in (3, 4, 5, 6, 9, 10, 100):
@@ -412,6 +416,12 @@ class NumberReader:
         spelled = [self._units.get(_word(tokens, end + step), 10) for step in (0, 1)]
         if value == 1 and max(spelled) < 10 and not tokens[end].break_after:  # digit by digit: "one two five"
             return 100.0 + 10 * spelled[0] + spelled[1], end + 2
+        if 1 < value < 10 and follows in ("zero", "oh", "nought") and not tokens[end].break_after:
+            alone = end + 1 >= len(tokens) or self._number(tokens, end + 1) is None
+            if alone and _word(tokens, end + 1) not in ("to", "degree"):
+                return value * 10.0, end + 1  # digit by digit: "seven zero"
+        if 1 < value < 10 and follows in ("zero", "nought") and tokens[end].break_after:
+            return value * 10.0, end + 1
         if value > 10 and follows in self._tens:  # "thirteen fifty"
             tens, end = self._tens_and_unit(tokens, end)
             return value * 100.0 + tens, end

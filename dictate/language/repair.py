@@ -239,7 +239,7 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
 
 
 def _of_another(content: Sequence[Mention], old: Mention, cue: Mention) -> bool:
-    """Whether something else was named since the number: "hams four left, five right, no, hams left, make that three"."""
+    """Whether something else was named since the number: "quads four left, five right, no, quads left, make it 3"."""
     return any(
         m.terms("structure", "movement", "test", "reflex") for m in content if old.end <= m.start and m.end <= cue.start
     )

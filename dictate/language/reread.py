@@ -130,9 +130,10 @@ def neither_of_two(items: Sequence[Item]) -> list[Item]:
     for place, item in enumerate(items):
         out.append(item)
         following = items[place + 1] if place + 1 < len(items) else None
-        if item.kind == "negation" and item.text.removesuffix("'s") == "neither" and following is not None:
-            if following.kind in ("status", "outcome") and not any(i.is_target() for i in items):
-                out.append(replace(item, kind="every", text="both"))
+        judged = following is not None and following.kind in ("status", "outcome")
+        neither = item.kind == "negation" and item.text.removesuffix("'s") == "neither"
+        if neither and judged and not any(i.is_target() for i in items):
+            out.append(replace(item, kind="every", text="both"))
     return out
 
 

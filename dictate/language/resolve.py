@@ -184,7 +184,9 @@ class Resolver:
             return None, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]
         if any(t.side == "midline" for t in terms):
             return "midline", []
-        moved = self._regions.get(draft.region or "")
+        elsewhere = sentence.region if sentence.region not in self.near(context.region) else ""
+        screened = draft.kind in ("movement", "attribute") and not any(t.regions for t in terms)
+        moved = self._regions.get(draft.region or (elsewhere if screened else ""))
         if any(t.sideless for t in terms) or (moved is not None and moved.unpaired):
             return None, []
         carried = absolute_side(sentence.side, context)

@@ -18,7 +18,7 @@ def expand(
     drafts: Sequence[Draft], parts: Parts, context: Context, sentence: Sentence, resolver: Resolver
 ) -> list[Draft]:
     """Return the drafts that a frame's drafts stand for: a range its movements, a bundle its two halves."""
-    screens = [] if drafts else _screens(parts, context)
+    screens = [] if drafts else _screens(parts, context, sentence, resolver)
     rest = None if screens else _remainder(parts, context)
     if rest is not None:
         return [rest]
@@ -51,9 +51,15 @@ def _others(drafts: Sequence[Draft], parts: Parts, context: Context) -> list[Dra
     return [draft for draft in drafts if (draft.structure or draft.finding) not in done]
 
 
-def _screens(parts: Parts, context: Context) -> list[Draft]:
-    """Return the quick screens of joints named with a status ("hip and ankle screened, full and pain free")."""
+def _screens(parts: Parts, context: Context, sentence: Sentence, resolver: Resolver) -> list[Draft]:
+    """Return the quick screens of joints named with a status ("hip and ankle screened, full and pain free").
+
+    The joint may be named earlier in the sentence: "hips I have checked, full both sides".
+    """
     regions = list(dict.fromkeys(item.value for item in parts.frame.items if item.kind == "region"))
+    full = any(sense.cue and sense.cue.amount for item in parts.statuses for sense in item.senses)
+    if not regions and full and sentence.region and sentence.region not in resolver.near(context.region):
+        regions = [sentence.region]
     status, _ = parts.status()
     others = [region for region in regions if region != context.region]
     if status not in ("normal", "reduced", "negative") or not others or (parts.targets and not parts.inherited):
@@ -67,8 +73,8 @@ def _screens(parts: Parts, context: Context) -> list[Draft]:
             status=value,
             region=region,  # type: ignore[arg-type]
             section="adjacent_joints",
-            side=sides[region],
-            side_said=bool(sides[region]),
+            side=sides.get(region, parts.side),
+            side_said=bool(sides.get(region, parts.side)),
             start=parts.start,
             end=parts.end,
         )

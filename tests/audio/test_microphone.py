@@ -89,7 +89,7 @@ def test_a_program_that_is_held_up_reports_the_sound_it_missed(bench: VirtualMic
     hearing.send_signal(signal.SIGCONT)
     *before, end = all_of(hearing)
     assert end["kind"] == "end"
-    # Sound that ran over and a device that then fell silent may be told apart, as two gaps: what counts is the time told.
+    # Sound that ran over and a device that then fell silent may be told as two gaps: what counts is the time told.
     gaps = [one for one in before if one["kind"] == "gap"]
     assert all(one["kind"] in ("gap", "lost") for one in before)
     assert sum(one["to_s"] - one["from_s"] for one in gaps) > 2  # what was in the device's buffers was still heard

@@ -178,3 +178,31 @@ def test_a_grade_of_tenderness_is_of_the_side_before_it() -> None:
 def test_an_end_feel_beside_what_comes_along() -> None:
     found = findings("Right elbow. Valgus stress positive, painful, soft end point.")
     assert [(f.status, f.with_, f.end_feel) for f in found] == [("positive", ["pain"], "soft")]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Hands. Froment's, no that's negative right and left.", ["both froment sign negative"]),
+        (
+            "Left knee. Anterior drawer's positive. Posterior drawer, no, that's all fine.",
+            ["left anterior drawer positive", "left posterior drawer negative"],
+        ),
+        (
+            "Neck. Right arm myotomes, C5 to C7 all five.",
+            [f"right C{level} myotome strength MRC 5" for level in (5, 6, 7)],
+        ),
+        (
+            "Light touch is reduced on the index finger on the right, little finger's normal on the right and the left"
+            " hand's normal for both.",
+            ["right index finger light touch reduced", "right little finger light touch normal",
+             "left index finger light touch normal", "left little finger light touch normal"],
+        ),
+        (
+            "Right shoulder. Behind the back he makes L3 left, T8 right.",
+            ["left L3 internal rotation", "right T8 internal rotation"],
+        ),
+    ],
+)  # fmt: skip
+def test_an_answer_before_its_verdict_and_rows_of_one_thing(text: str, found: list[str]) -> None:
+    assert said(text) == found

@@ -21,7 +21,7 @@ def test_everything_is_each_of_the_list_before(every: str) -> None:
 
 
 def test_everything_is_each_of_a_run_of_sentences() -> None:
-    text = "Right hip. Resisted. Flexion: four. Extension: four minus. Abduction: three plus. Left side: fives throughout."
+    text = "Right hip. Resisted. Flexion: four. Extension: four minus. Abduction: three plus. Left: fives throughout."
     assert said(text)[3:] == [f"left {movement} strength MRC 5" for movement in ("flexion", "extension", "abduction")]
 
 

@@ -200,3 +200,20 @@ def test_a_number_that_names_a_week_or_a_player_is_no_value() -> None:
 )
 def test_a_hundred_and_more_in_digits(text: str, found: list[str]) -> None:
     assert said(f"Right shoulder. {text}") == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Right quads four by five.", ["right quadriceps strength MRC 4"]),
+        ("Right elbow. Pronation, uh, seven zero.", ["right pronation 70"]),
+        ("Right knee. Five zero one forty.", []),
+        ("Right knee. Valgus at zero and thirty, doesn't open at either one.", [
+            "right valgus stress test negative at 0", "right valgus stress test negative at 30",
+        ]),
+        ("Right foot. The right foot's the crook one.", []),
+        ("Right wrist. Refill two seconds.\nAround the wrist sixteen.", ["right capillary refill 2 s"]),
+    ],
+)  # fmt: skip
+def test_numbers_as_some_say_them(text: str, found: list[str]) -> None:
+    assert said(text) == found

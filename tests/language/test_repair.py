@@ -48,8 +48,8 @@ def test_immediate_repair(text: str, found: str, field: str, value: object) -> N
     ("text", "found"),
     [
         (
-            "Right knee. Resisted: quads four minus on the left, five on the right, sorry, I have mixed it up, five on the"
-            " left, four minus on the right.",
+            "Right knee. Resisted: quads four minus on the left, five on the right, sorry, I have mixed it up, five on"
+            " the left, four minus on the right.",
             ["left quadriceps strength MRC 5", "right quadriceps strength MRC 4-"],
         ),
         (

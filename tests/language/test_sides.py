@@ -217,3 +217,35 @@ def test_what_sounds_like_a_side_in_a_sentence_is_none() -> None:
 def test_the_other_side_is_the_other_of_the_one_just_examined() -> None:
     text = "So it's this right knee.\nMild swelling on the right, left's clean.\nLachman negative, other side the same."
     assert said(text)[2:] == ["right lachman test negative", "left lachman test negative"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Left hip, passive flexion one fifteen, other side one twenty-five, internal rotation fifteen, right"
+            " thirty, abduction forty.",
+            ["left flexion 115", "right flexion 125", "left internal rotation 15", "right internal rotation 30",
+             "left abduction 40"],
+        ),
+        (
+            "Left knee. He's sore right on the medial joint line. Flexion one thirty.",
+            ["left medial joint line tenderness present", "left flexion 130"],
+        ),
+        (
+            "Right elbow. No swelling, no deformity, carrying angle normal on both sides.",
+            ["right swelling absent", "right deformity absent", "both carrying angle normal"],
+        ),
+        (
+            "Right shoulder. No wasting.\nNeck I've cleared, full range.",
+            ["right wasting absent", "range of motion normal"],
+        ),
+        ("Left hip. The back I screened, full and pain free.", ["range of motion normal"]),
+        (
+            "Right knee. Flexion one thirty. Hips I have checked, full both sides.",
+            ["right flexion 130", "both range of motion normal"],
+        ),
+    ],
+)  # fmt: skip
+def test_which_side_goes_on_behind_a_value_of_the_other(text: str, found: list[str]) -> None:
+    assert said(text) == found
