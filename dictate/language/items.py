@@ -150,6 +150,11 @@ def items_of(
         item = _one_or_several(item)
         if item.kind == "sign" and item.end < len(tokens) and tokens[item.end].norm in ("there", "here"):
             item = replace(item, extra={**item.extra, "pointed": tokens[item.end].norm})
+        runs_on = following is not None and following.start == item.end and not tokens[item.end - 1].break_after
+        if item.text == "right then" and runs_on and following is not None:
+            left = following.cue("side")
+            if left is not None and left.cue and left.cue.value == "left":
+                item = replace(item, kind="side", value="right", text="right")  # "right then left each time"
         if _points_nowhere(item, following, tokens) or _exactly_there(item, out, following, tokens):
             item = replace(item, kind="neutral")
         if item.value == "both_positions" and following is not None and following.start == item.end:

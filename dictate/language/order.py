@@ -29,28 +29,43 @@ class Order:
 def order_set(items: Sequence[Item], tokens: Sequence[Token]) -> Order | None:
     """Return the order of sides that a sentence sets ("the right first and the left second all the way through")."""
     sides = [item for item in items if item.kind == "side" and item.value in OPPOSITE]
+    if len(sides) == 1 and _first_alone(items, sides[0], tokens):
+        return Order(sides[0].value, sure=False)
     if len(sides) != 2 or sides[0].value == sides[1].value:
         return None
     after = [token.norm for token in tokens[sides[0].end : sides[0].end + _NEAR]]
-    between = [token.norm for token in tokens[sides[0].end : sides[1].start]]
+    between = [token.norm for token in tokens[sides[0].start : sides[1].start]]
     last = [token.norm for token in tokens[sides[1].end : sides[1].end + 1]]
-    if not _FIRST & set(after) or not _SECOND & {*between, *last}:
+    each = any(phrase in _rest_of_clause(tokens, sides) for phrase in _THROUGHOUT)
+    if not (_FIRST & set(after) or each) or not _SECOND & {*between, *last}:
         return None
     if any(item.is_target() or item.kind == "quantity" for item in items):
         return None
+    return Order(sides[0].value, each)
+
+
+def _rest_of_clause(tokens: Sequence[Token], sides: Sequence[Item]) -> str:
+    """Return the words from the first side to the pause behind the second."""
     end = sides[1].end
     while end < len(tokens) and not tokens[end].break_after:
         end += 1
-    said = " ".join(token.text for token in tokens[sides[0].start : end + 1])
-    return Order(sides[0].value, any(phrase in said for phrase in _THROUGHOUT))
+    return " ".join(token.text for token in tokens[sides[0].start : end + 1])
+
+
+def _first_alone(items: Sequence[Item], side: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a heading says only which side comes first: "power, right first: biceps four, five". """
+    first = side.end < len(tokens) and tokens[side.end].norm in _FIRST
+    before = items[: items.index(side)]
+    named = any(item.is_target() and item.kind not in ("attribute", "measure") for item in before)
+    return first and bool(tokens[side.end].break_after or tokens[side.end - 1].break_after) and not named
 
 
 def in_set_order(items: Sequence[Item], tokens: Sequence[Token], order: Order | None) -> list[Item]:
     """Return the items with a side behind each of two values that were said without one."""
-    if order is None or any(item.kind in ("side", "region") for item in items):
+    place = next((i + 1 for i, item in enumerate(items) if item.kind == "side" and _first_alone(items, item, tokens)), 0)
+    if order is None or any(item.kind in ("side", "region") for item in items[place:]):
         return list(items)
-    out: list[Item] = []
-    place = 0
+    out: list[Item] = list(items[:place])
     while place < len(items):
         out.append(items[place])
         place += 1

@@ -32,6 +32,11 @@ def affirm(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     return out
 
 
+def _sign_before(items: Sequence[Item], index: int) -> bool:
+    """Whether a sign was said of another place before, of which an amount alone can then say how much there is."""
+    return any(item.kind == "sign" and item.shape != "name" for item in items[:index])
+
+
 def _predicate(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> tuple[int, Item | None]:
     """Return where "is", "is too", "is moderately so" or "very much so" after a place ends, and its amount.
 
@@ -55,6 +60,11 @@ def _predicate(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> tu
     )
     place += len(likewise)
     so = severity is not None and likewise == ("so",)
+    if not verb and severity is not None and severity.start == item.end and _sign_before(items, index):
+        # "inferior pole tender, fat pad slightly, …": nothing but the amount
+        paused = place == len(tokens) or bool(tokens[place - 1].break_after)
+        if paused and item.kind == "structure" and not tokens[item.end - 1].break_after:
+            return place, severity
     if verb and severity is not None and tokens[item.end].break_after:  # "the fossa is, moderately, …"
         return (place, severity) if place == len(tokens) or tokens[place - 1].break_after else (0, None)
     if any(token.break_after for token in tokens[item.end : place - 1]) or not (so or (spoken and severity is None)):

@@ -181,6 +181,7 @@ class Reader:
             state = replace(state, context=replace(state.context, order=order))
         if items and kinds[items[0].start] not in ("condition", "teaching"):
             state = heading.first_side(state, items)
+        before = state.context.topic
         carried = heading.side_of_row(items, tokens, words)
         for chunk in chunks(items, kinds, tokens):
             if chunk.kind != STATEMENT:
@@ -224,7 +225,7 @@ class Reader:
                     revising=revising,
                     start=start,
                 )
-                if state.context.topic_at == state.utterances:
+                if state.context.topic_at == state.utterances and state.context.topic is not before:
                     sentence = replace(sentence, topic=state.context.topic)
         return state
 

@@ -65,11 +65,29 @@ def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Seq
             if kinds[position] == STATEMENT:
                 kinds[position] = kind
     for start, end in clauses(tokens):
+        if start and tokens[start - 1].break_after == QUESTION and _answers_a_quiz(tokens, start, end):
+            kinds[start:end] = ["question"] * (end - start)  # what it names may be examined next
         if start and _goes_on(tokens, start, end, kinds, content):
             kinds[start:end] = [kinds[start - 1]] * (end - start)
     return kinds
 
 
+_ASKS_LEARNERS = frozenset({"which", "what", "who", "whose", "where", "why", "anyone", "anybody"})
+_PRAISE = frozenset({"good", "correct", "exactly", "excellent", "perfect", "brilliant", "right", "yes", "spot", "nice"})
+
+
+def _answers_a_quiz(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """Whether a clause behind a question to learners only repeats the answer: "Which muscle's tight? Gastroc, good." """
+    first = start - 1
+    while first > 0 and tokens[first - 1].break_after in (NO_BREAK, COMMA):
+        first -= 1
+    asked = _ASKS_LEARNERS & {token.norm for token in tokens[first : min(first + 4, start)]}
+    praised = end < len(tokens) and tokens[end - 1].break_after == COMMA and tokens[end].norm in _PRAISE
+    alone = end + 1 == len(tokens) or bool(tokens[min(end, len(tokens) - 1)].break_after)
+    return bool(asked) and praised and end - start <= _ANSWER_WORDS and alone
+
+
+_ANSWER_WORDS = 4
 _CARRIED_ON = frozenset({"for", "from", "or", "how", "whether", "any"})
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 # A break after a token: none, a comma-like pause, or the end of a sentence. A question mark ends a sentence too.
@@ -50,7 +50,12 @@ class Tokeniser:
     def tokens(self, words: list[str] | tuple[str, ...]) -> list[Token]:
         """Return the tokens of spoken words, in order."""
         out: list[Token] = []
+        spoken = _spoken_punctuation(words)
         for index, word in enumerate(words):
+            if index in spoken:
+                if out and spoken[index]:
+                    out[-1] = replace(out[-1], break_after=spoken[index], heads=_bare(word) == "colon")
+                continue
             pieces, break_after = self._pieces(word)
             if out and re.fullmatch(r"\.\d+", word.rstrip(".,")) and out[-1].text.isdigit():  # "46 .5"
                 whole = out.pop()
@@ -127,6 +132,35 @@ class Tokeniser:
         core = re.sub(r"(?<=[a-z])/(?=[a-z])", " and ", core)
         pieces = _PIECES.findall(core)
         return [piece for piece in pieces if piece not in "-/"]
+
+
+# Punctuation that is dictated by name. "Period" is also an everyday word: only where others are dictated, or it ends.
+_NAMED_MARKS = {
+    "comma": COMMA, "colon": COMMA, "semicolon": STOP, "full stop": STOP, "new paragraph": STOP, "new line": STOP,
+    "question mark": QUESTION, "period": STOP,
+}  # fmt: skip
+_PERIOD_OF = frozenset({"a", "the", "this", "that", "his", "her", "your", "long", "short", "time", "recovery", "last"})
+
+
+def _bare(word: str) -> str:
+    return word.lower().strip(".,;:?!")
+
+
+def _spoken_punctuation(words: list[str] | tuple[str, ...]) -> dict[int, str]:
+    """Return which words name a punctuation mark, with the break that it makes ("" for the first word of two)."""
+    bare = [_bare(word) for word in words]
+    found: dict[int, str] = {}
+    for place, word in enumerate(bare):
+        pair = f"{bare[place - 1]} {word}" if place else ""
+        if pair in _NAMED_MARKS and (place < 2 or bare[place - 2] not in ("a", "the")):
+            found |= {place - 1: "", place: _NAMED_MARKS[pair]}
+        elif word in _NAMED_MARKS and (not place or bare[place - 1] not in _PERIOD_OF):
+            found[place] = _NAMED_MARKS[word]
+    certain = [place for place in found if bare[place] != "period"]
+    periods = [place for place in found if bare[place] == "period"]
+    if not certain and len(periods) == 1 and periods[0] != len(bare) - 1:
+        return {}
+    return found
 
 
 def _strip_punctuation(word: str) -> tuple[str, str]:

@@ -210,6 +210,10 @@ def test_a_list_is_read_to_its_end(text: str, found: list[str]) -> None:
             "Left knee. Is the patellar tendon sore when I lean on it? Nah? Good, that's not tender.",
             "left patellar tendon tenderness absent",
         ),
+        (
+            "Right knee. Inferior pole tender, fat pad slightly, joint lines clear.",
+            "right infrapatellar fat pad tenderness present mild",
+        ),
         ("Right elbow. Radial pulse there, refill brisk.", "right radial artery pulse present"),
         ("Both knees. No redness on either.", "both redness absent"),
     ],
@@ -225,7 +229,7 @@ def test_pain_at_the_end_of_a_movement_comes_along_with_it() -> None:
 
 def test_a_full_joint_is_no_result_of_the_test_before() -> None:
     text = "Both knees. Patellar grind positive on both. Hips I have checked, full both sides."
-    assert said(text) == ["both patellar grind positive"]
+    assert said(text) == ["both patellar grind positive", "both range of motion normal"]
 
 
 def test_the_side_gone_back_to_is_that_of_what_follows() -> None:

@@ -249,3 +249,16 @@ def test_the_other_side_is_the_other_of_the_one_just_examined() -> None:
 )  # fmt: skip
 def test_which_side_goes_on_behind_a_value_of_the_other(text: str, found: list[str]) -> None:
     assert said(text) == found
+
+
+def test_an_order_set_for_each_time_or_at_the_head_of_a_row() -> None:
+    each = "Left hip. Passively now, right then left each time. Flexion one twenty, one ten."
+    assert said(each) == ["right flexion 120", "left flexion 110"]
+    row = "Neck. Power, right first: biceps four, five; wrist extensors four minus, five."
+    assert said(row) == [
+        "right biceps strength MRC 4",
+        "left biceps strength MRC 5",
+        "right wrist extensors strength MRC 4-",
+        "left wrist extensors strength MRC 5",
+    ]
+    assert doubts(row) == [["side_assumed"]] * 4

@@ -189,3 +189,8 @@ def test_a_test_that_was_taught_and_its_verdict(text: str, expected: list[str]) 
 def test_a_place_that_is_asked_about_is_what_the_answer_is_of() -> None:
     text = "Palpation. Olecranon tender. Lateral epicondyle? Nothing."
     assert said(f"Left elbow.\n{text}")[1] == "left lateral epicondyle tenderness absent"
+
+
+def test_the_answer_of_learners_is_no_finding() -> None:
+    assert said("Right ankle. So which muscle's tight? Gastroc, good.") == []
+    assert said("Right elbow. This is which test? Mill's, correct, and it is positive.") == ["right mill test positive"]

@@ -63,3 +63,15 @@ def test_places_point_at_the_words_spoken() -> None:
 @pytest.mark.parametrize("text", ["", " ", "...", "-", "?!,", "“”", "🦵", "\u200b", "\u202eabc"])
 def test_what_holds_no_words(text: str) -> None:
     assert all(token.norm for token in tokens(text))
+
+
+def test_punctuation_that_is_dictated_by_name() -> None:
+    read = tokens("Right knee period no effusion comma no warmth full stop MCL colon tender new paragraph")
+    assert [token.text for token in read] == ["right", "knee", "no", "effusion", "no", "warmth", "mcl", "tender"]
+    assert [token.break_after for token in read] == ["", STOP, "", COMMA, "", STOP, COMMA, STOP]
+    assert [token.heads for token in read].index(True) == 6
+
+
+@pytest.mark.parametrize("text", ["over a period of six weeks", "he came to a full stop", "the period pain"])
+def test_an_everyday_word_is_no_punctuation(text: str) -> None:
+    assert [token.text for token in tokens(text)] == text.split()
