@@ -323,11 +323,17 @@ def _motion(parts: Parts, item: Item, quantity: Quantity | None, *, use_to: bool
             draft.status = "increased"
         elif "lack" in parts.kinds:
             draft.status = "reduced"
-    draft.at_degrees = parts.positions[0] if parts.positions else None
+    draft.at_degrees = parts.positions[0] if parts.positions and not _of_the_knee(parts, draft) else None
     reached = _reached(parts, item, draft.term.reaches) if draft.term and draft.degrees is None else ""
     if reached:
         draft.structure, draft.reach = reached, True
     return draft
+
+
+def _of_the_knee(parts: Parts, draft: Draft) -> bool:
+    """Whether "with the knee straight" says how another joint was held: no angle of the joint that moves."""
+    knee = any(item.role == "position" and "knee" in item.text for item in parts.frame.items)
+    return knee and draft.term is not None and bool(draft.term.regions) and "knee" not in draft.term.regions
 
 
 def _reached(parts: Parts, item: Item, places: tuple[str, ...]) -> str:
@@ -388,6 +394,8 @@ def _motion_status(parts: Parts, item: Item, *, has_degrees: bool) -> Status | N
         return "reduced"
     status, said_by = parts.status()
     mapped = {"positive": None, "negative": None, "absent": "reduced", "present": None}.get(status or "", status)
+    if has_degrees and status == "absent":
+        return None  # "internal rotation, there's none, zero"
     if item.hedged and mapped is None and not has_degrees:
         return "equivocal"
     if item.negated and said_by is None and not has_degrees:

@@ -10,6 +10,7 @@ from dictate.language.items import Item, label_of, says_nothing
 from dictate.lexicon.model import Term
 
 _GIRTH = "girth"
+_SLOWEST_REFILL_S = 10  # common practice, no source: a refill said without its unit is shorter
 _GIRTH_PLACES = ("thigh", "calf", "knee", "quadriceps", "leg", "arm", "forearm", "ankle")
 _ASKED_BY_SECTION = {"palpation": "tenderness", "inspection": "swelling"}
 
@@ -313,6 +314,8 @@ def measures(parts: Parts) -> list[Draft]:
             if quantity.unit == "deg":
                 draft.degrees = quantity.value
                 continue
+            if quantity.unit is None and draft.finding == "capillary refill" and quantity.value > _SLOWEST_REFILL_S:
+                continue  # a number of something else
             unit = quantity.unit or units[0]
             draft.measure = Measure(value=quantity.value, unit=unit, comparator=quantity.comparator)
         if draft.measure is None and draft.degrees is None:

@@ -135,6 +135,11 @@ def _status(item: Item, term: Term, parts: Parts) -> Status | None:
                 if same and not (outcome is item and sense.shape not in ("positive", "negative")):
                     value: Status = "positive" if sense.shape == "positive" else "negative"
                     return ("negative" if value == "positive" else "positive") if outcome.negated else value
+    verdict: Status | None = next(
+        (_TEST_STATUS[i.value] for i in parts.statuses if i.value in ("positive", "negative") and not i.negated), None
+    )
+    if verdict and said in ("reduced", "increased", "normal") and not parts.has_strength_word():
+        said = verdict  # "Thomas test, he's short, positive"
     value_said = meant_of(term, parts) or said
     if value_said is None or said_by is None:
         return None

@@ -182,6 +182,8 @@ class FrameReader:
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
         if parts.side:
             state = ellipsis.spread_side_back(state, parts, sentence, number)
+        if compared and not restated:
+            return state, carried
         return remember_side(state, parts, sentence.sides_named), carried
 
     def _unread(
@@ -206,7 +208,8 @@ def _set_beside(state: State, side: str, number: int) -> bool:
     """
     last = state.entries[-1] if state.entries else None
     here = last is not None and (last.utterance, last.sentence) == (state.utterances, number)
-    return here and last is not None and bool(state.context.side) and OPPOSITE.get(side) == state.context.side
+    announced = state.context.side
+    return here and last is not None and bool(announced) and OPPOSITE.get(side) == announced == last.finding.side
 
 
 def _section_measured(state: State, parts: Parts) -> Section | None:

@@ -202,8 +202,8 @@ def _correct_number(state: State, wrong: Mention | None, right: Mention, said: s
         if degrees is None and grade is not None and grade.value == said_wrong and right.quantity:
             corrected = grade.model_copy(update={"value": right.quantity.text()})
             return _put(state, place, change(entry, "grade", corrected, said=said))
-        if degrees is None:
-            continue
+        if degrees is None or (right.quantity is not None and right.quantity.is_grade):
+            continue  # a grade corrects no angle
         if wrong and wrong.quantity and abs(degrees) != wrong.quantity.value:
             continue
         if wrong is None and not _plausible(entry, value):

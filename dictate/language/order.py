@@ -62,7 +62,8 @@ def _first_alone(items: Sequence[Item], side: Item, tokens: Sequence[Token]) -> 
 
 def in_set_order(items: Sequence[Item], tokens: Sequence[Token], order: Order | None) -> list[Item]:
     """Return the items with a side behind each of two values that were said without one."""
-    place = next((i + 1 for i, item in enumerate(items) if item.kind == "side" and _first_alone(items, item, tokens)), 0)
+    heads = (i + 1 for i, item in enumerate(items) if item.kind == "side" and _first_alone(items, item, tokens))
+    place = next(heads, 0)
     if order is None or any(item.kind in ("side", "region") for item in items[place:]):
         return list(items)
     out: list[Item] = list(items[:place])

@@ -15,6 +15,8 @@ from dictate.language.items import Item, label_of
 from dictate.language.tokens import COMMA, Token
 
 _UNREMARKABLE = frozenset({"normal", "absent", "negative"})
+_VERDICTS = frozenset({"positive", "negative"})
+_AMOUNTS = frozenset({"reduced", "increased"})
 _JUDGING = frozenset({"normal", "reduced", "increased"})  # shapes of a term that say what was found
 _LONGEST = 18
 _PREPOSITIONS = frozenset(
@@ -101,6 +103,8 @@ class Segmenter:
         cut = self._w["cut"]
         if "compare" in (left.kind, right.kind):
             return float(cut["preposition"])
+        if left.kind == "side" and right.kind == "region" and right.start == left.end:
+            return float(cut["preposition"])  # "both feet"
         if right.kind in _STARTERS or left.kind == "but":
             return float(cut["but"])
         if link.comma:
@@ -167,6 +171,9 @@ class Segmenter:
             and items[2].kind in ("pronoun", "negation", "none")
         ):
             cost += 2.0  # "tender, six out of ten, and it isn't on the left": the grade is of what stands before
+        leads = first.kind == "sign" and first.shape in ("adjective", "verb") and is_companion(first)
+        if leads and len(items) > 1 and links[0].comma and any(item.is_value() for item in items[1:]):
+            cost += 1.5  # "right seventy, painful, left eighty": the pain is of what stands before
         if first.role in ("limiter", "with"):
             cost += 1.6  # what limits or comes along leans on what stands before
         positions = [i for i, item in enumerate(items) if item.role == "position"]
@@ -215,6 +222,8 @@ class Segmenter:
         named = [label for item in targets if item.kind != "sign" and (label := label_of(item))]
         cost += float(clash["statuses"]) * (len(named) - len(set(named)))
         distinct = {(item.value or item.shape, item.negated) for item in statuses}
+        if any(item.kind == "test" for item in targets) and _VERDICTS & {value for value, _ in distinct}:
+            distinct = {said for said in distinct if said[0] not in _AMOUNTS}  # "Thomas test, he's short, positive"
         if len(distinct) > 1:
             cost += float(clash["statuses"]) * (len(distinct) - 1)
         quantities = [item for item in values if item.kind == "quantity"]
@@ -255,7 +264,7 @@ class Segmenter:
             cost += 1.5  # "… tender medial malleolus fine": the sign belongs to one of them
         if structures and any(t.severity and t.shape == "name" and t.start > structures[-1] for t in signs[1:]):
             cost += 1.5  # "bruising over the tendon and moderate swelling": a noun with an amount begins something new
-        if free and any(item.kind == "none" for item in values):
+        if free and any(item.kind in ("none", "nothing") for item in values):
             cost += 2.5
         if negated and free:
             cost += float(clash["mixed_signs"])
@@ -441,7 +450,8 @@ def _side_position_cost(items: Sequence[Item], late: float) -> float:
     """Charge a side that stands between other things: it belongs at either end of its frame, or before its noun."""
     places = [index for index, item in enumerate(items) if item.kind == "side"]
     cost = 0.0
-    if len(items) > 2 and items[-1].kind == "region" and items[-2].kind == "side" and items[0].kind != "side":
+    heads = len(items) > 2 and items[-1].kind == "region" and items[-2].kind == "side" and items[0].kind != "side"
+    if heads and items[-2].value != "both":
         cost += 0.8  # "… not done, left knee for comparison …": it heads what follows
     for index in places:
         if 0 < index < len(items) - 1 and not items[index + 1].is_target():

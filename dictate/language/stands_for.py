@@ -25,8 +25,12 @@ def expand(
     drafts = screens or _others(drafts, parts, context)
     out: list[Draft] = []
     region = sentence.region or context.region
+    joints = {item.value for item in parts.frame.items if item.kind == "region"}
+    elsewhere = joints if len(joints) == 1 and not joints & resolver.near(context.region) else frozenset()
     for draft in drafts:
-        if draft.finding in _SPLIT_STATUS:
+        if draft.finding == "range of motion" and elsewhere and draft.region is None:
+            out.append(replace(draft, region=next(iter(elsewhere))))  # type: ignore[arg-type]
+        elif draft.finding in _SPLIT_STATUS:
             halves: tuple[tuple[str, Section], ...] = (
                 ("neurological status", "neurological"),
                 ("vascular status", "vascular"),

@@ -72,12 +72,13 @@ def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Seq
     return kinds
 
 
-_ASKS_LEARNERS = frozenset({"which", "what", "who", "whose", "where", "why", "anyone", "anybody"})
-_PRAISE = frozenset({"good", "correct", "exactly", "excellent", "perfect", "brilliant", "right", "yes", "spot", "nice"})
+_ASKS_LEARNERS = frozenset({"which", "what", "who", "whose", "where", "why", "how", "many", "anyone", "anybody"})
+_PRAISE = frozenset({"good", "correct", "exactly", "excellent", "perfect", "brilliant", "right", "yes", "spot", "nice",
+                     "beauty", "ripper", "lovely", "great", "bang", "grand", "well"})  # fmt: skip
 
 
 def _answers_a_quiz(tokens: Sequence[Token], start: int, end: int) -> bool:
-    """Whether a clause behind a question to learners only repeats the answer: "Which muscle's tight? Gastroc, good." """
+    """Whether a clause behind a question to learners repeats the answer: "Which muscle's tight? Gastroc, good." """
     first = start - 1
     while first > 0 and tokens[first - 1].break_after in (NO_BREAK, COMMA):
         first -= 1
@@ -255,7 +256,10 @@ def _scope_end(
     content: Sequence[Mention],
 ) -> int:
     """Return where the cue's reach ends: the clause or sentence, or an earlier word after which talk of now resumes."""
+    sense = mention.cue("talk")
+    asks = sense is not None and sense.cue is not None and sense.cue.value in ("instruction", "plan")
     long = sentence.end - sentence.start > _UNPUNCTUATED_WORDS
+    unbroken = long or (asks and _unbroken(tokens, sentence))
     for position in range(mention.end, sentence.end):
         broke = tokens[position - 1].break_after != NO_BREAK
         if broke and not whole_sentence:
@@ -269,12 +273,25 @@ def _scope_end(
         strong = sense is not None and not sense.weak
         joined = position > 0 and tokens[position - 1].norm in ("and", "but", "so", "okay", "ok", "now", "then", "good")
         apart = broke or joined
-        resumes_here = (strong and (apart or not whole_sentence or long)) or (apart and sense is not None)
+        judged = unbroken and _judged_at_once(tokens, resume, content)
+        resumes_here = judged or (strong and (apart or not whole_sentence or long)) or (apart and sense is not None)
         if resumes_here and _value_follows(tokens, position, sentence.end, content):
             return position
     return sentence.end
 
 
+def _unbroken(tokens: Sequence[Token], sentence: Sentence) -> bool:
+    """Whether a sentence of some length has no pause in it nor a stop at its end: then its punctuation is lost."""
+    inside = tokens[sentence.start : sentence.end]
+    return len(inside) >= _UNBROKEN_WORDS and not any(token.break_after for token in inside)
+
+
+def _judged_at_once(tokens: Sequence[Token], resume: Mention, content: Sequence[Mention]) -> bool:
+    """Whether a result stands right behind "that's", "it's": "wrists down and hold it there that's positive"."""
+    return any(m.start == resume.end and (value := m.cue("status")) and value.cue and not value.weak for m in content)
+
+
+_UNBROKEN_WORDS = 12
 _TELEGRAM_WORDS = 6
 _TELEGRAM_SHARE = 0.8
 

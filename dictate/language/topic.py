@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from dictate.language.draft import Draft, Parts, Topic
 from dictate.language.items import Item, label_of
+from dictate.language.segment import is_companion
 from dictate.language.state import Context, State
 
 _LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task", "level"})
@@ -21,6 +22,9 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     own = tuple(item for item in parts.targets if not parts.inherited)
     if not own:
         return replace(context, topic=replace(context.topic, bare=False)) if drafts and context.topic.bare else context
+    along = all(item.kind == "sign" and item.shape != "name" and is_companion(item) for item in own)
+    if along and any(item.kind in ("movement", "test", "task") for item in context.topic.items):
+        return context  # "right seventy, painful, left eighty": the movement is still what is spoken of
     hosts = tuple(item for item in own if item.kind != "sign")
     if any(item.kind in ("movement", "test", "task") for item in hosts):
         own = hosts

@@ -206,3 +206,33 @@ def test_an_end_feel_beside_what_comes_along() -> None:
 )  # fmt: skip
 def test_an_answer_before_its_verdict_and_rows_of_one_thing(text: str, found: list[str]) -> None:
     assert said(text) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Right elbow. Pronation right seventy, painful, left eighty.",
+            ["right pronation 70 with pain", "left pronation 80"],
+        ),
+        ("Right hip. Thomas test, he's short, positive.", ["right thomas test positive"]),
+        ("Right hip. Internal rotation, there's none, zero.", ["right internal rotation 0"]),
+        ("Left foot. DP two plus both feet, PT two plus both feet.", [
+            "both dorsalis pedis artery pulse pulse 2+", "both posterior tibial artery pulse pulse 2+",
+        ]),
+        (
+            "Left knee. Flexion one thirty, the right one goes to one forty.\nMcMurray negative.",
+            ["left flexion 130", "right flexion 140", "left mcmurray test negative"],
+        ),
+        (
+            "Left knee. Flexion one fifteen with pain.\nLachman. I make that a grade one.",
+            ["left flexion 115 with pain", "left lachman test laxity 1"],
+        ),
+        ("Left ankle. Dorsiflexion ten with the knee straight.", ["left dorsiflexion 10"]),
+        ("Right shoulder, deltoid normal, lumbar spine cleared with full range.", [
+            "right deltoid tenderness absent", "range of motion normal",
+        ]),
+    ],
+)  # fmt: skip
+def test_what_a_value_is_said_of(text: str, found: list[str]) -> None:
+    assert said(text) == found
