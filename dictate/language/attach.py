@@ -449,6 +449,7 @@ def _but_painful(items: list[Item], index: int, tokens: Sequence[Token]) -> None
         paused
         or index + 2 >= len(items)
         or items[index + 2].kind in ("side", "and", "position", "modality", "severity")
+        or _has_its_own_value(items, index + 2)
     )
     if (
         following.kind != "sign"
@@ -464,6 +465,12 @@ def _but_painful(items: list[Item], index: int, tokens: Sequence[Token]) -> None
         items[index + 1] = replace(following, role="with", value="")
     else:
         items[index + 1] = replace(following, role="with", value=label_of(following))
+
+
+def _has_its_own_value(items: Sequence[Item], place: int) -> bool:
+    """Whether something named here has its value right behind it ("strong but painful posterior sag positive")."""
+    own = items[place].is_target() and items[place].kind in ("test", "structure", "movement", "task", "reflex", "pulse")
+    return own and place + 1 < len(items) and (items[place + 1].is_value() or items[place + 1].kind == "sign")
 
 
 _NOISES = frozenset({"click", "clunk", "crepitus"})

@@ -38,6 +38,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
             target += 1
         reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
         ends = _ends_with_comma(tokens, item) or _is_of_place_before(items, index, target, tokens)
+        ends = ends or _closes(items, index, target, tokens)
         if not reach or items[target].kind not in _NEGATABLE or ends:
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
@@ -84,6 +85,16 @@ def _is_of_place_before(items: Sequence[Item], index: int, target: int, tokens: 
         return False
     words = {token.norm for token in tokens[items[index - 1].end : items[index].end] if token.norm}
     return words <= _IS_NOT and items[target].kind in ("movement", "test") and _has_value_after(items, target, tokens)
+
+
+def _closes(items: Sequence[Item], index: int, target: int, tokens: Sequence[Token]) -> bool:
+    """Whether "isn't" closes what is said of the place before it: "lateral isn't and the MCL's tender"."""
+    if not 0 < index < target < len(items) or items[index - 1].kind != "structure":
+        return False
+    words = {token.norm for token in tokens[items[index - 1].end : items[index].end] if token.norm}
+    following = items[target]
+    noun = words == {"not"} and following.kind == "sign" and following.shape == "name"  # "LCL not, trace effusion"
+    return (words <= _IS_NOT and following.kind in ("and", "but")) or noun
 
 
 def _of_a_verb(tokens: Sequence[Token], item: Item) -> bool:

@@ -337,6 +337,8 @@ class NumberReader:
         if _broken(tokens, end):
             return None, 1, end
         word = tokens[end].text if end < len(tokens) else ""
+        if word == "s" and not _broken(tokens, end + 1) and self._number(tokens, end + 1):
+            return None, 1, end  # "L four L five S one"
         unit = self._unit_names.get(word) or self._unit_names.get(_word(tokens, end))
         if unit:
             return unit, 1, end + 1

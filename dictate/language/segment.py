@@ -19,6 +19,7 @@ _VERDICTS = frozenset({"positive", "negative"})
 _AMOUNTS = frozenset({"reduced", "increased"})
 _JUDGING = frozenset({"normal", "reduced", "increased"})  # shapes of a term that say what was found
 _LONGEST = 18
+_LONGEST_ORDER = 3  # of targets and values in one frame that is told by its own weight
 _PREPOSITIONS = frozenset(
     [
         "over",
@@ -146,6 +147,8 @@ class Segmenter:
                 return float(w["clash"]["orphan_side"]) if "side" in only else 0.4
             return float(w["clash"]["orphan"])
         cost += float(w["order"].get(roles, w["order"]["other"]))
+        if roles not in w["order"]:
+            cost += float(w["order"]["longer"]) * max(0, len(roles) - _LONGEST_ORDER)
         if targets and not values:
             cost += self._bare(items, targets)
         cost += self._class_cost(targets)
@@ -179,6 +182,8 @@ class Segmenter:
         positions = [i for i, item in enumerate(items) if item.role == "position"]
         if len(positions) > 1 and any(links[i].comma for i in range(positions[0], positions[-1])):
             cost += 1.2
+        if _says_it_before(items):
+            cost += 2.0  # "at thirty it opens, varus solid": what "it" is was named before
         if first.kind == "and" or (items[-1].kind == "and" and len(items) > 1):
             cost += 0.3 if first.kind == "and" else 1.0
         return cost
@@ -341,6 +346,15 @@ def _says_the_same_elsewhere(items: Sequence[Item]) -> bool:
     return False
 
 
+def _says_it_before(items: Sequence[Item]) -> bool:
+    """Whether a pronoun with its value stands before the first thing named, which has a value of its own."""
+    named = next((i for i, item in enumerate(items) if item.is_target() and item.kind != "sign"), None)
+    if named is None or not any(item.is_value() for item in items[named:]):
+        return False
+    pronoun = next((i for i, item in enumerate(items[:named]) if item.kind == "pronoun"), None)
+    return pronoun is not None and any(item.is_value() for item in items[pronoun:named])
+
+
 def _own_place_cost(items: Sequence[Item], links: Sequence[_Link]) -> float:
     """Charge "bruising down the arm, and the deltoid wasted": behind the pause a place has a sign of its own."""
     noun = next((i for i, item in enumerate(items) if item.kind == "sign" and item.shape == "name"), None)
@@ -421,7 +435,7 @@ def _frames(items: Sequence[Item], cuts: Sequence[int]) -> tuple[Frame, ...]:
 def _roles(items: Sequence[Item]) -> str:
     """Return the order of targets and values, runs folded: "TV", "VTV", … Signs beside places count as one target."""
     out = ""
-    placed = False
+    placed = told_where = False
     hosted = any(item.kind in ("test", "sign", "attribute", "measure") for item in items)
     joints = {item.value for item in items if item.kind == "region"}  # "elbow and shoulder screened, both full"
     screened = len(joints) > 1 and not any(item.is_target() and not is_companion(item) for item in items)
@@ -431,7 +445,9 @@ def _roles(items: Sequence[Item]) -> str:
         if item.kind == "sign" and item.is_target() and out.endswith("V") and is_companion(item):
             continue  # "one thirty, painful"
         if item.kind in ("structure", "level") and out.endswith("V") and "T" in out and not placed and hosted:
+            told_where = True
             continue  # "positive over the medial meniscus", "sensation intact over L4"
+        placed = placed or (told_where and role == "V" and item.kind == "status")
         if item.kind == "attribute" and out.endswith("V") and placed and not any(i.kind == "sign" for i in items):
             continue  # "L3 to S1 intact to light touch"
         placed = placed or item.kind in ("structure", "level")

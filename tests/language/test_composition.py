@@ -236,3 +236,37 @@ def test_an_answer_before_its_verdict_and_rows_of_one_thing(text: str, found: li
 )  # fmt: skip
 def test_what_a_value_is_said_of(text: str, found: list[str]) -> None:
     assert said(text) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "left knee he's got an antalgic gait on the left all right kneecap's fine fib head fine quad tendon fine",
+            ["left antalgic gait present", "left patella tenderness absent", "left fibular head tenderness absent",
+             "left quadriceps tendon tenderness absent"],
+        ),
+        (
+            "left knee medial joint line tender lateral joint line not tender pes tender LCL not trace effusion",
+            ["left medial joint line tenderness present", "left lateral joint line tenderness absent",
+             "left pes anserinus tenderness present", "left lateral collateral ligament tenderness absent",
+             "left effusion present trace"],
+        ),
+        (
+            "right knee light touch L four L five S one all normal DP palpable",
+            ["right L4 dermatome light touch normal", "right L5 dermatome light touch normal",
+             "right S1 dermatome light touch normal", "right dorsalis pedis artery pulse present"],
+        ),
+        (
+            "right knee hamstrings strong but painful posterior sag positive",
+            ["right hamstrings strength normal with pain", "right posterior sag positive"],
+        ),
+        (
+            "right knee medial joint line tender lateral isn't and the pes is tender",
+            ["right medial joint line tenderness present", "right lateral joint line tenderness absent",
+             "right pes anserinus tenderness present"],
+        ),
+    ],
+)  # fmt: skip
+def test_a_line_without_any_punctuation(text: str, found: list[str]) -> None:
+    assert said(text) == found
