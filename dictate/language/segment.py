@@ -104,6 +104,10 @@ class Segmenter:
         cut = self._w["cut"]
         if "compare" in (left.kind, right.kind):
             return float(cut["preposition"])
+        if left.kind == "presence" and right.kind == "sign" and not link.comma:
+            return float(cut["preposition"])  # "he's got an antalgic gait"
+        if left.kind == "movement" and left.shape == "to" and right.quantity and right.start == left.end:
+            return float(cut["preposition"])  # "bends to a hundred"
         if left.kind == "side" and right.kind == "region" and right.start == left.end:
             return float(cut["preposition"])  # "both feet"
         if right.kind in _STARTERS or left.kind == "but":
@@ -114,7 +118,7 @@ class Segmenter:
         if link.leans() and (right.kind != "side" or link.places()):
             return float(cut["preposition"])
         if right.kind == "side" and right.text.startswith(_AFTERTHOUGHTS):
-            return float(cut["nothing"]) + 0.4  # "… two plus both sides cap refill": it belongs to what stands before
+            return float(cut["nothing"]) + 0.8  # "… two plus both sides cap refill": it belongs to what stands before
         if left.kind == "and" or right.kind == "and":
             return float(cut["and"])
         if left.kind == "side" and left.text.startswith(("in the", "the ")) and right.kind in ("level", "structure"):
@@ -245,11 +249,14 @@ class Segmenter:
             cost += 0.3  # "hamstrings four and five": a number a side
         elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
+        ranged = any(q.quantity and q.quantity.to_value is not None and not q.quantity.is_grade for q in quantities)
+        if ranged and any(item.kind == "test" for item in targets):
+            cost += float(clash["quantities"])  # "zero to one forty and stable to valgus": two statements
         if quantities and any(item.kind == "ellipsis" and item.start > quantities[0].start for item in items):
             cost += float(clash["quantities"])  # "plus eight, and the same on the right": two statements
         said = [item.value for item in items if item.kind == "side" and item.role != "compared"]
         sides = set(said)
-        cost += 0.4 * (len(said) - len(sides))  # "… five both knee jerks two plus both": one of them stands behind
+        cost += 1.0 * (len(said) - len(sides))  # "… five both knee jerks two plus both": one of them stands behind
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
         cost += _side_position_cost(items, float(clash["late_side"]))
@@ -271,6 +278,9 @@ class Segmenter:
             cost += 1.5  # "bruising over the tendon and moderate swelling": a noun with an amount begins something new
         if free and any(item.kind in ("none", "nothing") for item in values):
             cost += 2.5
+        there = any(item.kind == "presence" for item in items) and any(t.shape == "name" for t in free)
+        if there and any(item.value == "normal" for item in statuses):
+            cost += 2.0  # "he's got an antalgic gait, all right, kneecap's fine": what is there is not normal
         if negated and free:
             cost += float(clash["mixed_signs"])
         adjectives = [t for t in free if t.shape == "adjective" and not is_companion(t)]
@@ -300,6 +310,8 @@ class Segmenter:
             cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])
         elif both and left.kind == right.kind and left.mention is not right.mention:
             cost += float(cross["list_gap"])
+            if left.kind == "sign" and left.shape == right.shape == "name":
+                cost += 0.6  # "gross crepitus tenderness over …": a noun behind a noun begins something new
         elif both and {left.kind, right.kind} == {"sign", "movement"} and not link.preposition() and not link.copula():
             cost += 2.4
         elif both and {left.kind, right.kind} == {"structure", "movement"} and left.kind == "movement":
