@@ -55,6 +55,7 @@ _COPULAS = frozenset(
     ["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"]
 )
 _AFTERTHOUGHTS = ("on the", "both sides", "on both", "bilateral", "in both", "each side", "either side", "on either")
+_LEANING_PLACES = ("on ", "at ", "along ", "over ")
 _STARTERS = frozenset({"presence", "except", "rest", "but"})
 
 
@@ -104,6 +105,8 @@ class Segmenter:
         cut = self._w["cut"]
         if "compare" in (left.kind, right.kind):
             return float(cut["preposition"])
+        if right.kind == "place" and right.text.startswith(_LEANING_PLACES) and left.is_target() and not link.comma:
+            return float(cut["preposition"])  # "bruising on the inner side over the MCL"
         if left.kind == "presence" and right.kind == "sign" and not link.comma:
             return float(cut["preposition"])  # "he's got an antalgic gait"
         if left.kind == "movement" and left.shape == "to" and right.quantity and right.start == left.end:
