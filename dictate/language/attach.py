@@ -84,6 +84,8 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
         return True  # "rotation is only twenty"
     if item.kind == "but" and tokens[item.end - 1].break_after and index and item.text in _TRAILING:
         return True  # "tender, though: …"
+    if item.kind == "rest" and _heads_a_list(items, index, tokens):
+        return True
     if is_opening_right(items, index, tokens):
         return True
     if item.kind == "ellipsis" and item.text == "also" and not (index and _ends_clause(item, tokens)):
@@ -93,6 +95,14 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     later = next((other for other in items[index + 2 :] if other.kind != "and"), None)
     paired = following.is_target() and later is not None and later.kind == following.kind
     return following.kind == "quantity" or (paired and later is not None and later.start - following.end <= 2)
+
+
+def _heads_a_list(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether what the rest is stands behind a colon: "everything else was not tender: distal radius, lunate"."""
+    colon = next((place for place in range(items[index].end, len(tokens)) if tokens[place].heads), None)
+    if colon is None or any(item.is_target() and item.kind != "sign" for item in items[index:] if item.end <= colon):
+        return False
+    return any(item.is_target() and item.start > colon for item in items)
 
 
 def _ends_clause(item: Item, tokens: Sequence[Token]) -> bool:

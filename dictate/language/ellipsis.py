@@ -346,17 +346,27 @@ def _pain_at_end(state: State, drafts: list[Draft], last: Entry) -> tuple[State,
         of = [
             place
             for place, entry in enumerate(entries)
-            if entry.frame == last.frame
-            and entry.finding.finding == draft.structure
-            and entry.finding.degrees is not None
+            if entry.frame == last.frame and _measured_of(entry.finding, draft.structure)
         ]
-        if not of or draft.finding != "pain" or not draft.adjective or draft.status != "present" or draft.side:
+        said = draft.finding == "pain" and draft.adjective and draft.status == "present"
+        if not of or not said or (draft.side and entries[of[0]].side_said):
             left.append(draft)
             continue
+        side = absolute_side(draft.side, state.context)
         finding = entries[of[0]].finding
+        if side in ("left", "right", "both"):  # "plantar flexion four plus, painful, right"
+            doubts = [doubt for doubt in finding.doubts if doubt.reason != "side_assumed"]
+            finding = finding.model_copy(update={"side": side, "doubts": doubts})
+            entries[of[0]] = replace(entries[of[0]], side_said=True)
         along = [label for label in finding.with_ if label != "pain"]
         entries[of[0]] = entries[of[0]].with_finding(finding.model_copy(update={"with_": [*along, "pain"]}))
     return replace(state, entries=tuple(entries)), left
+
+
+def _measured_of(finding: Finding, movement: str | None) -> bool:
+    """Whether a finding is how far this movement went, or how strong it was."""
+    moved = finding.finding == movement and finding.degrees is not None
+    return moved or (finding.finding == "strength" and finding.structure == movement and finding.grade is not None)
 
 
 def _pain_of_last(state: State, drafts: list[Draft], sentence: int) -> list[Draft]:

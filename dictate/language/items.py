@@ -159,6 +159,8 @@ def items_of(
             item = replace(item, kind="neutral")
         if item.value == "both_positions" and following is not None and following.start == item.end:
             item = replace(item, kind="at")  # "at both zero and thirty"
+        if _explained_by_side(item, following, tokens):
+            item = replace(item, kind="neutral")
         if item.kind == "compare" and _sets_beside(item, mentions[position + 1 : position + 3], out, tokens):
             item = replace(item, kind="but")
         if item.kind == "status" and item.text in ("up", "down") and _goes_on(item, tokens):
@@ -247,6 +249,18 @@ def _exactly_there(item: Item, before: Sequence[Item], following: Mention | None
     return not turned
 
 
+def _explained_by_side(item: Item, following: Mention | None, tokens: Sequence[Token]) -> bool:
+    """Whether a side says nothing by itself: "other knee, now the right", "both compared with the right"."""
+    if item.kind != "side" or item.value not in ("other", "both"):
+        return False
+    after = tokens[item.end].norm if item.end < len(tokens) else ""
+    if item.value == "both":
+        return item.text == "both" and after == "compared"
+    side = following.cue("side") if following is not None and following.start - item.end <= _NEXT_SIDE else None
+    return side is not None and side.cue is not None and side.cue.value in ("left", "right")
+
+
+_NEXT_SIDE = 2  # words between "other knee" and the side that it is
 _NOT_COPIED = frozenset({"spot", "place", "day", "time", "one"})  # "that's the same spot": nothing is copied
 _SET_BESIDE = ("against", "as against", "versus", "vs", "compared with", "compared to", "in comparison with")
 

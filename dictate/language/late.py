@@ -10,7 +10,7 @@ from dictate.language.phrases import PhraseIndex
 from dictate.language.repair import type_of
 from dictate.language.revise import change
 from dictate.language.state import Entry, State
-from dictate.language.tokens import NO_BREAK, QUESTION, Token
+from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, Token
 
 # How many findings back a named mistake is looked for: the whole exam may be meant, the last one first.
 _ENOUGH_WORDS = 2  # of a label, its head among them ("the bursa I called infrapatellar")
@@ -63,6 +63,8 @@ def _correct_directly(
 ) -> tuple[State, Sequence[Token]]:
     """ "I make that one twenty", "did you mean valgus?": the right value stands right behind the cue."""
     start = _statement_start(tokens, cue.start)
+    if any(m.end <= cue.start and m.quantity and m.start >= _sentence_start(tokens, cue.start) for m in content):
+        return state, tokens  # "four plus, no, I'd make that five" repairs what this sentence says
     inside = [m for m in content if start <= m.start < end and _is_value(m) and not m.cue("negation")]
     right = next((m for m in inside if m.start >= cue.end), None) or next((m for m in inside if m.cue("side")), None)
     if right is None:
@@ -136,6 +138,13 @@ def _statement_end(tokens: Sequence[Token], start: int) -> int:
 def _statement_start(tokens: Sequence[Token], start: int) -> int:
     place = start
     while place > 0 and tokens[place - 1].break_after == NO_BREAK:
+        place -= 1
+    return place
+
+
+def _sentence_start(tokens: Sequence[Token], start: int) -> int:
+    place = start
+    while place > 0 and tokens[place - 1].break_after in (NO_BREAK, COMMA):
         place -= 1
     return place
 

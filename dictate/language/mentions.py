@@ -306,9 +306,15 @@ def _is_pronoun(tokens: Sequence[Token], quantity: Quantity, content: Sequence[M
     named = next((m for m in content if m.end == quantity.start and m.terms()), None)
     before = [token.norm for token in tokens[max(0, quantity.start - 2) : quantity.start]]
     unknown = not any(m.start == quantity.start - 1 for m in content)
-    if len(before) > 1 and before[0] == "the" and unknown and not tokens[quantity.start - 1].break_after:
+    described = unknown or _describes(content, quantity.start)
+    if before[:1] == ["the"] and len(before) > 1 and described and not tokens[quantity.start - 1].break_after:
         return True  # "the left foot's the crook one"
     return named is not None and named.start > 0 and tokens[named.start - 1].norm in ("the", "that", "this")
+
+
+def _describes(content: Sequence[Mention], end: int) -> bool:
+    """Whether an adjective ends here: "that's the quiet one" """
+    return any(m.end == end and not m.quantity and (m.cue("status") or m.cue("severity")) for m in content)
 
 
 _NO_GRADE_OF = frozenset({"negative", "normal"})

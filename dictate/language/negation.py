@@ -29,7 +29,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
     for index, item in enumerate(items):
         if item.kind != "negation":
             continue
-        if _answers(item, tokens):
+        if _answers(item, tokens) or _is_tag(item, tokens):
             items[index] = replace(item, kind="neutral")
             continue
         unable = any(sense.cue and sense.cue.unable for sense in item.senses)
@@ -73,6 +73,18 @@ def _answers(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether "no" is an answer, behind which a statement begins: "Froment's, no, that's negative"."""
     said = [token.norm for token in tokens[item.start : item.end]]
     return said == ["no"] and item.end < len(tokens) and tokens[item.end].norm in _THEN_SAYS
+
+
+_TAGGED = frozenset({"there", "it", "he", "she", "they", "you"})
+
+
+def _is_tag(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "isn't" only asks for agreement: "a slight list to the left, isn't there"."""
+    said = [token.norm for token in tokens[item.start : item.end]]
+    if item.start == 0 or said not in (["is", "not"], ["are", "not"]) or item.end >= len(tokens):
+        return False
+    ended = item.end + 1 == len(tokens) or bool(tokens[item.end].break_after)
+    return bool(tokens[item.start - 1].break_after) and tokens[item.end].norm in _TAGGED and ended
 
 
 _IS_NOT = frozenset({"is", "are", "not"})

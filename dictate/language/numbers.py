@@ -384,6 +384,8 @@ class NumberReader:
             return None
         token = tokens[position]
         word = token.norm
+        if token.text == "ones":
+            return None  # "new ones"
         if _DIGITS.fullmatch(word):
             value = float(word)
             nxt = _word(tokens, position + 1)

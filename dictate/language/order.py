@@ -13,7 +13,8 @@ from dictate.language.tokens import Token
 
 _FIRST = frozenset({"first"})
 _SECOND = frozenset({"second", "then", "next", "after", "afterwards", "last"})
-_THROUGHOUT = ("throughout", "all the way", "every time", "each time", "always", "for everything", "in that order")
+_THROUGHOUT = ("throughout", "all the way", "every time", "each time", "always", "for everything", "in that order",
+               "for every", "for each", "every movement", "each movement", "every test", "each test")  # fmt: skip
 _NEAR = 3  # words between a side and what says its turn
 _NO_PLAIN_PAIR = frozenset({"modality", "at", "position", "ellipsis", "every", "rest", "except", "compare", "section"})
 
@@ -39,7 +40,7 @@ def order_set(items: Sequence[Item], tokens: Sequence[Token]) -> Order | None:
     each = any(phrase in _rest_of_clause(tokens, sides) for phrase in _THROUGHOUT)
     if not (_FIRST & set(after) or each) or not _SECOND & {*between, *last}:
         return None
-    if any(item.is_target() or item.kind == "quantity" for item in items):
+    if any((item.is_target() and item.kind != "attribute") or item.kind == "quantity" for item in items):
         return None
     return Order(sides[0].value, each)
 

@@ -41,7 +41,9 @@ _SHAPES: tuple[tuple[str, Shape], ...] = (
     ("heard_as", "name"),
     ("adjectives", "adjective"),
     ("verbs", "verb"),
+    ("adjectives_heard_as", "adjective"),
     ("absent_forms", "absent"),
+    ("absent_heard_as", "absent"),
     ("normal_forms", "normal"),
     ("reduced_forms", "reduced"),
     ("increased_forms", "increased"),
@@ -109,7 +111,7 @@ def _all_phrases(lexicon: Lexicon) -> Iterator[tuple[str, Sense]]:
     for term in lexicon.terms:
         for field, shape in _SHAPES:
             for phrase in getattr(term, field):
-                yield phrase, Sense(shape, term=term, heard=field == "heard_as")
+                yield phrase, Sense(shape, term=term, heard=field.endswith("heard_as"))
         for phrase in term.places:
             if phrase not in places:
                 yield phrase, Sense("place", term=term, value=phrase)

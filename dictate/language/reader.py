@@ -161,6 +161,7 @@ class Reader:
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
         items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
+        items = [i for place, i in enumerate(items) if not _leads_to_talk(items, place, kinds, state.context.side)]
         if any(item.kind in ("test", "task", "reflex") for item in items):
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
@@ -238,6 +239,16 @@ def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], list[Sense]]:
         for name in dict.fromkeys(() if term.stands_for else names):
             senses.setdefault((term.kind, name), []).append(Sense("name", term=term))
     return senses
+
+
+def _leads_to_talk(items: Sequence[Item], place: int, kinds: Sequence[str], announced: str) -> bool:
+    """Whether "right" only leads on to what is asked next ("fat pad okay right can you bend it up"): the other side is
+    being examined, and an order or question begins right behind the word."""
+    item = items[place]
+    left = announced == "left" or any(other.kind == "side" and other.value == "left" for other in items[:place])
+    bare = item.kind == "side" and item.text == "right" and left
+    asked = item.end < len(kinds) and kinds[item.end] in ("instruction", "question", "plan")
+    return bare and asked and kinds[item.start] == STATEMENT
 
 
 def _first_word(items: Sequence[Item], after: int, frame: Frame) -> int:

@@ -179,6 +179,10 @@ class Resolver:
         if draft.side == "uninjured" and context.side in OPPOSITE:
             detail = f"the good side is taken for the one that is not being examined, the {OPPOSITE[context.side]}"
             return OPPOSITE[context.side], [Doubt(reason="side_assumed", detail=detail, suggestion=None)]
+        examined = context.side or context.side_before
+        if draft.side == "injured" and examined in OPPOSITE:
+            detail = f"the bad side is taken for the one being examined, the {examined}"
+            return examined, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]  # type: ignore[return-value]
         if draft.side in ("other", "injured", "uninjured"):
             detail = f"which side the {draft.side} one is was not said"
             return None, [Doubt(reason="side_assumed", detail=detail, suggestion=None)]

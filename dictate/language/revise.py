@@ -286,6 +286,8 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
             for name, (before, after) in zip(_MERGED, pairs, strict=True)
             if before is None and after is not None
         }
+        if update.get("status") == "reduced" and old.finding.degrees is not None and new.finding.limited_by:
+            del update["status"]  # "zero to ninety-five, flexion limited by pain": the number says how far
         for name in ("with_", "limited_by"):
             before, after = getattr(old.finding, name), getattr(new.finding, name)
             update[name] = [*before, *[label for label in after if label not in before]]

@@ -107,6 +107,8 @@ class Segmenter:
             return float(cut["preposition"])
         if right.kind == "place" and right.text.startswith(_LEANING_PLACES) and left.is_target() and not link.comma:
             return float(cut["preposition"])  # "bruising on the inner side over the MCL"
+        if left.kind == "modality" and right.kind == "movement" and right.start == left.end and not link.comma:
+            return float(cut["preposition"])  # "passive flexion"
         if left.kind == "presence" and right.kind == "sign" and not link.comma:
             return float(cut["preposition"])  # "he's got an antalgic gait"
         if left.kind == "movement" and left.shape == "to" and right.quantity and right.start == left.end:
@@ -179,6 +181,7 @@ class Segmenter:
             and len(items) > 2
             and items[1].kind == "and"
             and items[2].kind in ("pronoun", "negation", "none")
+            and not any(item.role == "limiter" for item in items[3:4])
         ):
             cost += 2.0  # "tender, six out of ten, and it isn't on the left": the grade is of what stands before
         leads = first.kind == "sign" and first.shape in ("adjective", "verb") and is_companion(first)
@@ -230,7 +233,7 @@ class Segmenter:
     def _clashes(self, items: Sequence[Item], targets: Sequence[Item], values: Sequence[Item]) -> float:
         clash = self._w["clash"]
         cost = 0.0
-        statuses = [i for i in values if i.kind in ("status", "outcome", "none") and not i.mention.cue("end_feel")]
+        statuses = [i for i in values if i.kind in ("status", "outcome", "none") and not _felt_at_end(i, values)]
         named = [label for item in targets if item.kind != "sign" and (label := label_of(item))]
         cost += float(clash["statuses"]) * (len(named) - len(set(named)))
         distinct = {(item.value or item.shape, item.negated) for item in statuses}
@@ -282,6 +285,8 @@ class Segmenter:
         if free and any(item.kind in ("none", "nothing") for item in values):
             cost += 2.5
         there = any(item.kind == "presence" for item in items) and any(t.shape == "name" for t in free)
+        if there and _noun_beside_place(items):
+            cost += 0.8  # "there's a trace effusion medial joint line tender": nothing says that it is there
         if there and any(item.value == "normal" for item in statuses):
             cost += 2.0  # "he's got an antalgic gait, all right, kneecap's fine": what is there is not normal
         if negated and free:
@@ -319,6 +324,9 @@ class Segmenter:
             cost += 2.4
         elif both and {left.kind, right.kind} == {"structure", "movement"} and left.kind == "movement":
             cost += 1.0
+        bare = both and left.kind == "sign" and right.kind == "structure" and not link.words and not link.comma
+        if bare and left.negated and left.shape == "adjective":
+            cost += 0.6  # "lateral joint line not tender fat pad okay": what is denied stands before it
         if link.comma and left.kind == right.kind == "sign" and left.shape == "adjective" and right.shape == "name":
             cost += 1.0  # "quads wasted, old scars": a noun after an adjective begins something new
         if "no" in link.words and left.kind in ("and", "presence", "sign"):
@@ -361,6 +369,22 @@ def _says_the_same_elsewhere(items: Sequence[Item]) -> bool:
     return False
 
 
+def _noun_beside_place(items: Sequence[Item]) -> bool:
+    """Whether a place stands right behind the noun of a sign, with no word between."""
+    return any(
+        left.kind == "sign" and left.shape == "name" and right.kind == "structure" and right.start == left.end
+        for left, right in pairwise(items)
+    )
+
+
+def _felt_at_end(item: Item, values: Sequence[Item]) -> bool:
+    """Whether a result is an end feel, which goes with any other: not "solid" beside "opens up"."""
+    if item.mention.cue("end_feel") is None:
+        return False
+    opens = any(v.kind == "outcome" and v.shape == "positive" and not v.mention.cue("end_feel") for v in values)
+    return not (opens and item.shape == "negative" and "end" not in item.text and "stop" not in item.text)
+
+
 def _says_it_before(items: Sequence[Item]) -> bool:
     """Whether a pronoun with its value stands before the first thing named, which has a value of its own."""
     named = next((i for i, item in enumerate(items) if item.is_target() and item.kind != "sign"), None)
@@ -377,6 +401,7 @@ def _own_place_cost(items: Sequence[Item], links: Sequence[_Link]) -> float:
         return 0.0
     for place in range(noun + 1, len(items) - 1):
         paused = links[place - 1].comma or items[place - 1].kind == "and"
+        paused = paused or (place == noun + 1 and not links[noun].preposition())  # "a trace effusion joint line tender"
         if items[place].kind != "structure" or not paused:
             continue
         following = next((i for i in items[place + 1 :] if i.kind in ("sign", "structure")), None)

@@ -229,6 +229,7 @@ def _clause_start(tokens: Sequence[Token], sentence: Sentence, position: int, co
     if sentence.end - sentence.start > _UNPUNCTUATED_WORDS:
         limit = max(limit, position - _BACK_WORDS)
     values = {m.end for m in content if m.quantity or (m.cue("status") and not m.cue("negation") and not is_part(m))}
+    values |= {m.end for m in content if m.cue("side") and m.start in values}  # "abduction five both would a scan …"
     place = position
     while place > limit:
         if tokens[place - 1].break_after != NO_BREAK:
@@ -264,6 +265,8 @@ def _scope_end(
         broke = tokens[position - 1].break_after != NO_BREAK
         if broke and not whole_sentence:
             return position
+        if unbroken and position > mention.end and _measures_now(position, content):
+            return position
         if long and position > mention.end and _telegraphic(position, sentence.end, content):
             return position
         resume = next((r for r in resumes if r.start == position), None)
@@ -278,6 +281,18 @@ def _scope_end(
         if resumes_here and _value_follows(tokens, position, sentence.end, content):
             return position
     return sentence.end
+
+
+def _measures_now(position: int, content: Sequence[Mention]) -> bool:
+    """Whether a way of moving, a movement and its number follow each other here: "active flexion one twenty"."""
+    row = [m for m in content if position <= m.start]
+    if len(row) < _MEASURED_WORDS or row[0].start != position or not row[0].cue("modality"):
+        return False
+    moved = bool(row[1].terms("movement")) and row[1].start == row[0].end
+    return moved and row[2].quantity is not None and row[2].start == row[1].end
+
+
+_MEASURED_WORDS = 3
 
 
 def _unbroken(tokens: Sequence[Token], sentence: Sentence) -> bool:

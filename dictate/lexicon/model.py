@@ -68,6 +68,8 @@ class Term(_Closed):
     adjectives: tuple[str, ...] = ()  # "tender", "swollen"
     verbs: tuple[str, ...] = ()  # "hurts", "clicks"
     absent_forms: tuple[str, ...] = ()  # "non-tender"
+    adjectives_heard_as: tuple[str, ...] = ()  # mishearings of those two, doubted like `heard_as`
+    absent_heard_as: tuple[str, ...] = ()
     normal_forms: tuple[str, ...] = ()  # "walks normally"
     reduced_forms: tuple[str, ...] = ()
     increased_forms: tuple[str, ...] = ()

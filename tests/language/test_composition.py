@@ -270,3 +270,53 @@ def test_what_a_value_is_said_of(text: str, found: list[str]) -> None:
 )  # fmt: skip
 def test_a_line_without_any_punctuation(text: str, found: list[str]) -> None:
     assert said(text) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "okay this is the left knee fat pad okay right can you bend it up for me active flexion one twenty five",
+            ["left infrapatellar fat pad tenderness absent", "left flexion 125"],
+        ),
+        (
+            "left knee there's a trace effusion medial joint line tender lateral joint line not tender fat pad okay",
+            ["left effusion present trace", "left medial joint line tenderness present",
+             "left lateral joint line tenderness absent", "left infrapatellar fat pad tenderness absent"],
+        ),
+        (
+            "left knee. Lachman negative, other knee now, the right, flexion one forty.",
+            ["left lachman test negative", "right flexion 140"],
+        ),
+        (
+            "Left ankle. Anterior drawer positive, talar tilt negative, both compared with the right.",
+            ["left anterior drawer positive", "left talar tilt negative"],
+        ),
+        (
+            "Left knee. Valgus at zero that's solid, and at thirty it opens up slightly.",
+            ["left valgus stress test negative at 0", "left valgus stress test positive mild at 30"],
+        ),
+        (
+            "Right shoulder. External rotation strength four plus, no, I'd make that five.",
+            ["right external rotation strength MRC 5"],
+        ),
+        (
+            "Left wrist. Everything else was not tender: distal radius, lunate.",
+            ["left distal radius tenderness absent", "left lunate tenderness absent"],
+        ),
+        ("Lumbar spine. There's a list to the left, isn't there.", ["left lateral shift present"]),
+        (
+            "Right ankle. Resisted plantar flexion four plus, painful.",
+            ["right plantar flexion strength MRC 4+ with pain"],
+        ),
+        ("Right foot first, because that's the quiet one: plantar fascia not tender.", [
+            "right plantar fascia tenderness absent",
+        ]),
+        ("Right ankle. Resisted eversion four. Shoes are shot, new ones on order.", ["right eversion strength MRC 4"]),
+        ("Right shoulder. Out to the side, eighty-five, and it's pain that stops you there.", [
+            "right abduction 85 limited by pain",
+        ]),
+    ],
+)  # fmt: skip
+def test_talk_around_a_finding_changes_nothing_in_it(text: str, found: list[str]) -> None:
+    assert said(text) == found

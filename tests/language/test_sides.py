@@ -262,3 +262,14 @@ def test_an_order_set_for_each_time_or_at_the_head_of_a_row() -> None:
         "left wrist extensors strength MRC 5",
     ]
     assert doubts(row) == [["side_assumed"]] * 4
+
+
+def test_the_bad_side_is_the_one_being_examined_where_no_injury_was_told() -> None:
+    text = "Right shoulder. Left sulcus negative. Back on the bad one, deltoid sensation intact."
+    assert said(text)[-1].startswith("right")
+    assert "side_assumed" in doubts(text)[-1]
+
+
+def test_an_order_set_for_every_movement() -> None:
+    text = "I'll give left then right for every movement. Active flexion one ten and one seventy."
+    assert said(text) == ["left flexion 110", "right flexion 170"]

@@ -71,3 +71,12 @@ def test_an_ordinary_word_where_the_sentence_asks_for_a_term_that_sounds_the_sam
 )
 def test_the_same_word_elsewhere_is_itself(text: str) -> None:
     assert said(text) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "status"), [("the joint line is timber", "present"), ("the joint line untender", "absent")]
+)
+def test_a_mishearing_keeps_the_shape_of_the_word(text: str, status: str) -> None:
+    (finding,) = findings(f"Left knee. Now {text.replace('joint line', 'medial joint line')}.")
+    assert (finding.structure, finding.finding, finding.status) == ("medial joint line", "tenderness", status)
+    assert "sounds_like" in {doubt.reason for doubt in finding.doubts}
