@@ -198,7 +198,7 @@ def attributes(parts: Parts) -> list[Draft]:
 def structures(parts: Parts, section: str | None) -> list[Draft]:
     """Return drafts of structures of which only a status was said: recorded as said, under the section's name."""
     status, said_by = parts.status()
-    if said_by is not None and said_by.kind == "outcome" and not said_by.value:
+    if said_by is not None and ((said_by.kind == "outcome" and not said_by.value) or "solid" in said_by.text):
         return []  # a result of some test, which says nothing of a place
     if status is None and "some" in parts.kinds and parts.asked is not None:
         return _affirmed_places(parts, parts.asked)

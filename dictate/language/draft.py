@@ -367,7 +367,7 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
     if "test" not in kinds and any(item.kind == "outcome" and not item.value for item in items):
         return False  # a result of tests, said of something else
     full = any(sense.cue and sense.cue.amount for item in items for sense in item.senses if item.kind == "status")
-    if full and kinds <= {"reflex", "pulse", "sign", "test"}:
+    if full and (kinds <= {"reflex", "pulse", "sign", "test"} or "sign" in kinds):
         return False  # an amount of motion, said of something else
     strong = any(sense.cue and sense.cue.strength for item in items for sense in item.senses)
     if strong and kinds <= {"sign", "structure"} and not any(_is_muscle(item) for item in topic.items):

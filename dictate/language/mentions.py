@@ -210,7 +210,7 @@ class MentionFinder:
         for start, end, senses in self._index.matches([tokens[p] for p in places]):
             first, last = places[start], places[end - 1]
             side = next((p for p in sides if first < p < last), None)
-            terms = tuple(sense for sense in senses if sense.term and sense.shape == "name")
+            terms = tuple(sense for sense in senses if sense.term and sense.shape in ("name", "asked"))
             if side is None or not terms or all(tokens[p].norm in _BEFORE_A_SIDE for p in range(first, side)):
                 continue
             out = [m for m in out if not side < m.start <= last and not (m.start < side < m.end)]

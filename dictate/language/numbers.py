@@ -182,6 +182,9 @@ class NumberReader:
         ):
             return True
         following = tokens[quantity.end]
+        led = opens or before in ("and", "so", "with")
+        if led and following.norm in ("positive", "negative") and quantity.value <= _MOST_COUNTED:
+            return True  # "three positive on the right: …" counts tests
         if tokens[quantity.end - 1].text.endswith("'s") and following.norm in _DEFINED_AS:
             return True  # "two's what most have"
         if following.norm in ("is", "are", "was") and _word(tokens, quantity.end + 1) in _DEFINED_AS:

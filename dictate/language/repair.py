@@ -75,7 +75,8 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
             kept.remove(no)
             words[no.start] = replace(words[no.start], norm="", text="")
     refused = [m for m in refused if m in kept]
-    cues = [_led_by_no(mention, refused) for mention in talk if mention.cue("repair")] + refused
+    editing = [m for m in talk if m.cue("repair") and not _sets_apart(tokens, m)]
+    cues = [_led_by_no(mention, refused) for mention in editing] + refused
     used: set[int] = set()
     answers = _answers_of_a_row(cues, content, tokens)
     for cue in sorted(cues, key=lambda mention: (mention.start, -mention.end)):
@@ -116,6 +117,11 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     for place in spent:
         words[place] = replace(words[place], norm="", text="", break_after=NO_BREAK)
     return Repaired(tuple(words), tuple(kept), remaining, tuple(replacements))
+
+
+def _sets_apart(tokens: Sequence[Token], cue: Mention) -> bool:
+    """Whether "rather than" only says what something is not ("with apprehension rather than pain")."""
+    return cue.end < len(tokens) and tokens[cue.end].norm == "than"
 
 
 def editing_places(repaired: Repaired) -> list[int]:

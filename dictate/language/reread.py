@@ -132,6 +132,8 @@ def neither_of_two(items: Sequence[Item]) -> list[Item]:
         following = items[place + 1] if place + 1 < len(items) else None
         judged = following is not None and following.kind in ("status", "outcome")
         neither = item.kind == "negation" and item.text.removesuffix("'s") == "neither"
+        if neither and following is None and out[-2:-1] and out[-2].is_target():
+            out.append(Item("side", item.mention, value="both", text=item.text))  # "joint lines: neither"
         if neither and judged and not any(i.is_target() for i in items):
             out.append(replace(item, kind="every", text="both"))
     return out

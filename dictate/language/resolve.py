@@ -77,6 +77,8 @@ class Resolver:
         term = draft.term or self._movements.get((draft.finding, region))
         section = self._section(draft, term, context, region, sentence)
         side, side_doubt = self._side(draft, term, context, sentence)
+        if _is_comparison(draft, context, earlier):
+            side_doubt = [doubt for doubt in side_doubt if doubt.reason != "side_conflict"]
         doubts = [
             Doubt(reason=reason, detail=detail, suggestion=suggestion) for reason, detail, suggestion in draft.doubts
         ]
@@ -277,6 +279,15 @@ def _side_conflict(said: str, draft: Draft, context: Context, sentence: Sentence
         detail = f"the {context.side} side is being examined, and {said} was said"
         return [Doubt(reason="side_conflict", detail=detail, suggestion=context.side)]
     return []
+
+
+def _is_comparison(draft: Draft, context: Context, earlier: Sequence[Entry]) -> bool:
+    """Whether the like was found on the side being examined, so that the other side is told for comparison."""
+    return any(
+        (entry.finding.finding, entry.finding.structure) == (draft.finding, draft.structure)
+        and entry.finding.side in (context.side, "both")
+        for entry in earlier
+    )
 
 
 def _range_doubt(finding: Finding, term: Term | None) -> list[Doubt]:

@@ -285,7 +285,8 @@ class Segmenter:
         if free and any(item.kind in ("none", "nothing") for item in values):
             cost += 2.5
         there = any(item.kind == "presence" for item in items) and any(t.shape == "name" for t in free)
-        if there and _noun_beside_place(items):
+        denied = any(t.shape == "name" and t.negated for t in signs)
+        if (there or denied) and _noun_beside_place(items):
             cost += 0.8  # "there's a trace effusion medial joint line tender": nothing says that it is there
         if there and any(item.value == "normal" for item in statuses):
             cost += 2.0  # "he's got an antalgic gait, all right, kneecap's fine": what is there is not normal

@@ -121,7 +121,11 @@ def _resumed(tokens: Sequence[Token], start: int, end: int, talk: Sequence[Menti
         sense = mention.cue("resume")
         strong = sense is not None and not sense.weak
         if strong and start + 2 < mention.start < end and _value_follows(tokens, mention.start, end, content):
-            return mention.start
+            end = mention.start
+            break
+    if end - start > _UNPUNCTUATED_WORDS:  # no such talk goes on for so long: its punctuation is lost
+        rows = (p for p in range(start + 2, end) if _telegraphic(p, end, content) and not _of_the_talk(tokens, p))
+        return next(rows, end)
     return end
 
 
@@ -267,7 +271,8 @@ def _scope_end(
             return position
         if unbroken and position > mention.end and _measures_now(position, content):
             return position
-        if long and position > mention.end and _telegraphic(position, sentence.end, content):
+        row = long and position > mention.end and _telegraphic(position, sentence.end, content)
+        if row and not _of_the_talk(tokens, position):
             return position
         resume = next((r for r in resumes if r.start == position), None)
         if resume is None:
@@ -303,7 +308,13 @@ def _unbroken(tokens: Sequence[Token], sentence: Sentence) -> bool:
 
 def _judged_at_once(tokens: Sequence[Token], resume: Mention, content: Sequence[Mention]) -> bool:
     """Whether a result stands right behind "that's", "it's": "wrists down and hold it there that's positive"."""
-    return any(m.start == resume.end and (value := m.cue("status")) and value.cue and not value.weak for m in content)
+    said = [m for m in content if m.start == resume.end]
+    if any(m.quantity and m.quantity.value >= _LEAST_ANGLE for m in said):
+        return True
+    return any((value := m.cue("status")) and value.cue and not value.weak for m in said)
+
+
+_LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the project's choice)
 
 
 _UNBROKEN_WORDS = 12
@@ -325,6 +336,14 @@ def _telegraphic(position: int, end: int, content: Sequence[Mention]) -> bool:
         for m in inside
     )
     return named and valued and stop - position >= 3 and len(known) / (stop - position) >= _TELEGRAM_SHARE
+
+
+_TALKS_ON = frozenset({"it's", "is", "it", "he's", "she's", "where", "when", "if", "what"})
+
+
+def _of_the_talk(tokens: Sequence[Token], position: int) -> bool:
+    """Whether a word still belongs to the talk before it: "tell me where it's sore okay lateral epicondyle tender"."""
+    return tokens[position - 1].norm in _TALKS_ON
 
 
 def _value_follows(tokens: Sequence[Token], position: int, end: int, content: Sequence[Mention]) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.brief import said
+from tests.support.brief import doubts, said
 from tests.support.reading import findings
 
 
@@ -320,3 +320,41 @@ def test_a_line_without_any_punctuation(text: str, found: list[str]) -> None:
 )  # fmt: skip
 def test_talk_around_a_finding_changes_nothing_in_it(text: str, found: list[str]) -> None:
     assert said(text) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Right SI joint. Two positive on the right: thigh thrust and sacral thrust.", [
+            "right thigh thrust positive", "right sacral thrust positive",
+        ]),
+        ("Both knees. Lateral joint line: neither.", ["both lateral joint line tenderness absent"]),
+        ("Left shoulder. AC joint tender. The right goes all the way.", [
+            "left acromioclavicular joint tenderness present",
+        ]),
+        ("Right knee. The MCL tender. It doesn't, at zero it is rock solid.", [
+            "right medial collateral ligament tenderness present",
+        ]),
+        ("Right shoulder. Apprehension positive with a clunk rather than pain.", [
+            "right apprehension test positive with clunk",
+        ]),
+        ("Neck. Look over your right shoulder, that's seventy.", ["right rotation 70"]),
+        ("Left ankle. Marked swelling around the lateral malleolus, with bruising there as well.", [
+            "left lateral malleolus swelling present severe", "left lateral malleolus bruising present",
+        ]),
+        (
+            "right elbow just tell me where it's sore okay lateral epicondyle tender common extensor origin tender"
+            " radial head not tender medial epicondyle not and olecranon fine straighten it zero bend it one forty five"
+            " turn the palm up eighty five resisted wrist extension four and it hurts cozen positive mill positive",
+            ["right lateral epicondyle tenderness present", "right common extensor origin tenderness present",
+             "right radial head tenderness absent", "right medial epicondyle tenderness absent",
+             "right olecranon tenderness absent"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_neighbours_lend_and_what_they_do_not(text: str, found: list[str]) -> None:
+    assert said(text)[: len(found)] == found
+
+
+def test_the_other_side_told_for_comparison_is_no_conflict() -> None:
+    assert doubts("Right knee. Flexion one twenty. Left flexion one forty.") == [[], []]
