@@ -398,6 +398,15 @@ _MEASURED = frozenset({"movement", "task", "test"})
 
 def _of_each(items: list[Item], tokens: Sequence[Token]) -> list[Item]:
     """Let what limits or comes along be that of each of a row: "flexion 150, abduction 140, both with pain"."""
+    for index, item in enumerate(items):
+        tail = items[index + 1] if index + 1 < len(items) else None
+        if item.role == "limiter" and tail is not None and tail.kind == "limiter_tail" and "both" in tail.text:
+            ends = _ends_of_measured(items[:index])[-2:]
+            out = [other for other in items if other is not item]
+            for end in reversed(ends):
+                place = out[end].end
+                out.insert(end + 1, replace(item, mention=replace(item.mention, start=place, end=place)))
+            return out if len(ends) == 2 else items  # "pain stops both of them"
     for index, item in enumerate(items[:-1]):
         if item.text not in _EACH or item.kind not in ("side", "every") or not _ends_with_pause(tokens, items, index):
             continue

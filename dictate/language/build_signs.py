@@ -12,6 +12,7 @@ from dictate.lexicon.model import Term
 _GIRTH = "girth"
 _SLOWEST_REFILL_S = 10  # common practice, no source: a refill said without its unit is shorter
 _GIRTH_PLACES = ("thigh", "calf", "knee", "quadriceps", "leg", "arm", "forearm", "ankle")
+_MOTION = ("active_motion", "passive_motion")  # there, what is fine about a place that is no muscle was felt
 _ASKED_BY_SECTION = {"palpation": "tenderness", "inspection": "swelling"}
 
 
@@ -33,7 +34,7 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
             continue
         for place in places:
             draft = Draft(finding=label_of(item), kind="sign", term=term_of(item))
-            if place is not None:
+            if place is not None and not _implied(label_of(place), draft.finding):
                 draft.structure, draft.structure_term = label_of(place), term_of(place)
                 if parts.places and place not in parts.frame.items:
                     draft.structure = _moved(label_of(place), parts.places[0])
@@ -49,6 +50,14 @@ def signs(parts: Parts, section: str | None) -> list[Draft]:
             draft.with_ = list(parts.companions)
             drafts.append(draft)
     return drafts
+
+
+_STEM = 6  # letters that a bone and its adjective share: "scapula", "scapular"
+
+
+def _implied(place: str, finding: str) -> bool:
+    """Whether the name of what was found says where already: "the scapula wings", "the kneecap tracks"."""
+    return len(place) > _STEM and any(word.startswith(place[:_STEM]) for word in finding.split())
 
 
 _PROCESSES = "spinous process"
@@ -173,7 +182,7 @@ def attributes(parts: Parts) -> list[Draft]:
     for item in parts.of("attribute"):
         for place in places:
             draft = Draft(finding=label_of(item), kind="attribute", term=term_of(item))
-            if place is not None:
+            if place is not None and not _implied(label_of(place), draft.finding):
                 draft.structure, draft.structure_term = label_of(place), term_of(place)
             status, _ = parts.status()
             if item.shape in ("normal", "reduced", "increased", "absent"):
@@ -209,7 +218,8 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
     drafts = []
     levels = _levels_said(parts)
     for item in parts.of("structure"):
-        felt = section in (None, "palpation") or (parts.asked is not None and label_of(parts.asked) == "tenderness")
+        asked_for = parts.asked is not None and label_of(parts.asked) == "tenderness"
+        felt = section in (None, "palpation", *_MOTION) or asked_for
         fine = felt and status == "normal" and item.kind == "structure"
         if "nothing" in parts.kinds or (said_by is not None and said_by.kind == "none") or fine:
             asked = (
@@ -223,6 +233,7 @@ def structures(parts: Parts, section: str | None) -> list[Draft]:
                 kind="sign",
                 status="absent",
                 term=term_of(parts.asked) if parts.asked and not fine else None,
+                section="palpation" if fine and section in _MOTION else None,
             )
         elif status not in ("normal", "negative", "not_examined"):
             continue  # nothing says what was present or reduced there

@@ -128,6 +128,7 @@ class FrameReader:
             for draft in drafts:
                 draft.doubts.append(("side_assumed", "the numbers are taken in the order of the sides before", None))
         bare = parts.inherited and all(draft.kind == "sign" and not draft.grade for draft in drafts)
+        bare = bare or (parts.inherited and _graded_by_number(parts, drafts))
         measured = ellipsis.measure_of_other_side(state, parts, number) if bare or not drafts else None
         if measured is not None:
             return self._said(measured, state, repaired.tokens, words, frame), parts.side or carried
@@ -210,6 +211,12 @@ def _set_beside(state: State, side: str, number: int) -> bool:
     here = last is not None and (last.utterance, last.sentence) == (state.utterances, number)
     announced = state.context.side
     return here and last is not None and bool(announced) and OPPOSITE.get(side) == announced == last.finding.side
+
+
+def _graded_by_number(parts: Parts, drafts: Sequence[Draft]) -> bool:
+    """Whether a bare number was taken for a grade: after "one centimetre on the right" it is a length too."""
+    plain = [q for q in parts.quantities if not q.is_grade and q.unit is None]
+    return bool(drafts) and bool(plain) and all(d.kind == "test" and d.grade and not d.status for d in drafts)
 
 
 def _section_measured(state: State, parts: Parts) -> Section | None:

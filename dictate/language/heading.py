@@ -43,12 +43,13 @@ def heading(
     context = _section_heading(context, items, valued=valued, tokens=tokens)
     context = _region_heading(context, items, valued=valued, tokens=tokens)
     context = _side_heading(context, items, valued=valued, stated=stated, tokens=tokens)
-    asked = [item for item in items if item.kind == "asked"]
+    asked = [item for item in items if item.kind == "asked" and not _of_another_joint(item, context)]
     if asked:  # "lift your arms out to the front"
         named = tuple(replace(item, kind="movement") for item in asked[-1:])
         context = replace(context, topic=Topic(items=named, bare=True), topic_at=state.utterances)
     elif not stated:
-        named = _announced(context, items, asked_about=not announces)
+        told = [item for item in items if not (item.kind == "movement" and _of_another_joint(item, context))]
+        named = _announced(context, told, asked_about=not announces)
         kept = context.topic.bare and any(i.kind == "test" for i in context.topic.items)
         if named and not (kept and all(i.kind == "attribute" for i in named)):
             context = replace(context, topic=Topic(items=named, bare=True))
@@ -56,6 +57,12 @@ def heading(
     if context.section and context.section not in visited:
         visited = (*visited, context.section)
     return replace(state, context=context, visited=visited)
+
+
+def _of_another_joint(item: Item, context: Context) -> bool:
+    """Whether a movement that is asked for is not one of the joint examined ("bend the knee" in an ankle exam)."""
+    regions = {region for sense in item.senses if sense.term for region in sense.term.regions}
+    return context.region_said and bool(regions) and context.region not in regions
 
 
 _ASKED_WHEN_FELT = frozenset({"tenderness", "pain"})

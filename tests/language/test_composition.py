@@ -338,6 +338,19 @@ def test_talk_around_a_finding_changes_nothing_in_it(text: str, found: list[str]
         ("Right shoulder. Apprehension positive with a clunk rather than pain.", [
             "right apprehension test positive with clunk",
         ]),
+        ("Left shoulder. The left scapula does wing a little.", ["left scapular winging present mild"]),
+        ("Shoulders. Sulcus one centimetre on the right, one on the left.", [
+            "right sulcus sign 1 cm", "left sulcus sign 1 cm",
+        ]),
+        ("Right ankle. Dorsiflexion two degrees; bend the knee, and we get twelve.", [
+            "right dorsiflexion 2", "right dorsiflexion 12",
+        ]),
+        ("Left ankle. Actively dorsiflexion five, plantar flexion forty, pain stops both of them.", [
+            "left dorsiflexion 5 limited by pain", "left plantar flexion 40 limited by pain",
+        ]),
+        ("Right knee. Active flexion one twenty. Pes clear.", [
+            "right flexion 120", "right pes anserinus tenderness absent",
+        ]),
         ("Neck. Look over your right shoulder, that's seventy.", ["right rotation 70"]),
         ("Left ankle. Marked swelling around the lateral malleolus, with bruising there as well.", [
             "left lateral malleolus swelling present severe", "left lateral malleolus bruising present",
