@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from functools import cache
 
 from dictate import interpret, lexicon_corpus
@@ -35,7 +36,12 @@ def findings_in_context(case: Case) -> list[Finding]:
 
 def findings_of_note(case: Case) -> list[Finding]:
     """Return what a narration gives when nothing is known of it beforehand, doubts of the whole note included."""
-    return interpret(case.said).findings
+    return list(_interpreted(case.said))
+
+
+@cache  # several tests ask the same of one narration, which is never changed
+def _interpreted(text: str) -> tuple[Finding, ...]:
+    return tuple(interpret(text).findings)
 
 
 def findings(text: str) -> list[Finding]:
