@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from dictate.language.frame_shape import is_companion
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.negation import comma_between, negate
 from dictate.language.predicate import affirm
-from dictate.language.segment import is_companion
 from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 _SEVERITY_REACH_WORDS = 2

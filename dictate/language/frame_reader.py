@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.contract import OPPOSITE, Doubt, Section
-from dictate.language import ellipsis
+from dictate.language import companions, ellipsis
 from dictate.language import topic as topics
 from dictate.language.build import build
 from dictate.language.build_signs import is_girth
@@ -109,7 +109,7 @@ class FrameReader:
         copied = ellipsis.copy(state, parts, number)
         if copied is not None:
             return self._said(copied, state, repaired.tokens, words, frame), parts.side or carried
-        amended = ellipsis.amend_last_test(state, parts)
+        amended = companions.amend_last_test(state, parts)
         if amended is not None:
             return amended, carried
         placed = ellipsis.positions_of_last(state, parts, number)
@@ -146,11 +146,11 @@ class FrameReader:
         if parts.excepting:
             state, drafts = ellipsis.except_from_last(state, parts, drafts, number)
         stated = drafts
-        state, drafts = ellipsis.companions_of_last(state, drafts, number)
+        state, drafts = companions.companions_of_last(state, drafts, number)
         if not stated and is_asked_about(frame):
             return self._unread(state, repaired.tokens, words, start, frame), carried
         if not drafts:
-            return ellipsis.end_feel_of_last(state, parts, number) if stated else state, carried
+            return companions.end_feel_of_last(state, parts, number) if stated else state, carried
         doubt_left_over(frame, drafts)
         if any(item.extra.get("ordered") for item in frame.items):
             for draft in drafts:

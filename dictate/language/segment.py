@@ -11,8 +11,22 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from dictate.language.frame_shape import (
+    and_joined,
+    between_values,
+    felt_at_end,
+    first_quantity,
+    is_companion,
+    noun_beside_place,
+    own_place_cost,
+    roles_of,
+    says_it_before,
+    says_the_same_elsewhere,
+    side_position_cost,
+)
 from dictate.language.items import Item, label_of
-from dictate.language.tokens import COMMA, Token
+from dictate.language.links import COPULAS, PREPOSITIONS, Link, link_between
+from dictate.language.tokens import Token
 
 _UNREMARKABLE = frozenset({"normal", "absent", "negative"})
 _VERDICTS = frozenset({"positive", "negative"})
@@ -20,40 +34,6 @@ _AMOUNTS = frozenset({"reduced", "increased"})
 _JUDGING = frozenset({"normal", "reduced", "increased"})  # shapes of a term that say what was found
 _LONGEST = 18
 _LONGEST_ORDER = 3  # of targets and values in one frame that is told by its own weight
-_PREPOSITIONS = frozenset(
-    [
-        "over",
-        "on",
-        "along",
-        "of",
-        "in",
-        "with",
-        "to",
-        "at",
-        "around",
-        "across",
-        "under",
-        "during",
-        "through",
-        "against",
-        "when",
-        "into",
-        "from",
-        "for",
-        "by",
-        "near",
-        "throughout",
-        "above",
-        "below",
-        "behind",
-        "within",
-        "about",
-    ]
-)
-_ARTICLES = frozenset({"the", "a", "an", "her", "his", "your", "their", "that", "this"})
-_COPULAS = frozenset(
-    ["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"]
-)
 _AFTERTHOUGHTS = ("on the", "both sides", "on both", "bilateral", "in both", "each side", "either side", "on either")
 _LEANING_PLACES = ("on ", "at ", "along ", "over ")
 _STARTERS = frozenset({"presence", "except", "rest", "but"})
@@ -86,7 +66,7 @@ class Segmenter:
         """Return the best division and, if there is one, the runner-up."""
         if not items:
             return []
-        links = [_link(left, right, tokens) for left, right in pairwise(items)]
+        links = [link_between(left, right, tokens) for left, right in pairwise(items)]
         best: list[list[tuple[float, tuple[int, ...]]]] = [[] for _ in range(len(items) + 1)]
         best[0] = [(0.0, ())]
         for end in range(1, len(items) + 1):
@@ -101,7 +81,7 @@ class Segmenter:
             best[end] = sorted(options)[:2]
         return [Division(_frames(items, cuts), cost) for cost, cuts in best[-1]]
 
-    def _cut_cost(self, link: _Link, left: Item, right: Item) -> float:
+    def _cut_cost(self, link: Link, left: Item, right: Item) -> float:
         cut = self._w["cut"]
         if "compare" in (left.kind, right.kind):
             return float(cut["preposition"])
@@ -130,12 +110,12 @@ class Segmenter:
             return float(cut["nothing"]) + 2.0  # "in the right C7 dermatome": the side belongs to what it stands before
         return float(cut["words"] if link.words else cut["nothing"])
 
-    def _frame_cost(self, items: Sequence[Item], links: Sequence[_Link]) -> float:
+    def _frame_cost(self, items: Sequence[Item], links: Sequence[Link]) -> float:
         w = self._w
         targets = [item for item in items if item.is_target()]
         values = [item for item in items if item.is_value()]
         cost = 0.0
-        roles = _roles(items)
+        roles = roles_of(items)
         if not targets and not values:
             only = {item.kind for item in items}
             if only <= {
@@ -172,9 +152,9 @@ class Segmenter:
                 cost += 2.4  # "some tenderness there, and there's none on the left"
             if right.kind == "rest" and left.kind in ("and", "but") and told:
                 cost += 3.0  # "pubic symphysis fine, and the rest of the palpation normal"
-            if right.kind == "side" and link.comma and _between_values(items, index + 1):
+            if right.kind == "side" and link.comma and between_values(items, index + 1):
                 cost += 1.0  # "hams five, left side full power": the side begins the other statement
-        cost += _own_place_cost(items, links)
+        cost += own_place_cost(items, links)
         first = items[0]
         if (
             first.quantity
@@ -192,7 +172,7 @@ class Segmenter:
         positions = [i for i, item in enumerate(items) if item.role == "position"]
         if len(positions) > 1 and any(links[i].comma for i in range(positions[0], positions[-1])):
             cost += 1.2
-        if _says_it_before(items):
+        if says_it_before(items):
             cost += 2.0  # "at thirty it opens, varus solid": what "it" is was named before
         if first.kind == "and" or (items[-1].kind == "and" and len(items) > 1):
             cost += 0.3 if first.kind == "and" else 1.0
@@ -233,7 +213,7 @@ class Segmenter:
     def _clashes(self, items: Sequence[Item], targets: Sequence[Item], values: Sequence[Item]) -> float:
         clash = self._w["clash"]
         cost = 0.0
-        statuses = [i for i in values if i.kind in ("status", "outcome", "none") and not _felt_at_end(i, values)]
+        statuses = [i for i in values if i.kind in ("status", "outcome", "none") and not felt_at_end(i, values)]
         named = [label for item in targets if item.kind != "sign" and (label := label_of(item))]
         cost += float(clash["statuses"]) * (len(named) - len(set(named)))
         distinct = {(item.value or item.shape, item.negated) for item in statuses}
@@ -243,7 +223,7 @@ class Segmenter:
             cost += float(clash["statuses"]) * (len(distinct) - 1)
         quantities = [item for item in values if item.kind == "quantity"]
         movements = [item for item in targets if item.kind == "movement"]
-        paired = len(quantities) == len(movements) > 1 and movements[-1].end <= _first_quantity(items)
+        paired = len(quantities) == len(movements) > 1 and movements[-1].end <= first_quantity(items)
         shifted = any(item.kind in ("lack", "over") for item in items)
         if paired:
             cost += 0.2
@@ -251,7 +231,7 @@ class Segmenter:
             cost += 0.2  # "five of hyperextension to one forty"
         elif len(quantities) > 1 and not targets:
             cost += 0.3 * (len(quantities) - 1)  # a list of numbers for the list before it
-        elif len(quantities) == 2 and _and_joined(items, quantities) and len(targets) == 1:
+        elif len(quantities) == 2 and and_joined(items, quantities) and len(targets) == 1:
             cost += 0.3  # "hamstrings four and five": a number a side
         elif len(quantities) > 1:
             cost += float(clash["quantities"]) * (len(quantities) - 1)
@@ -265,8 +245,8 @@ class Segmenter:
         cost += 1.0 * (len(said) - len(sides))  # "… five both knee jerks two plus both": one of them stands behind
         if len(sides) > 1:
             cost += float(clash["sides"]) * (len(sides) - 1)
-        cost += _side_position_cost(items, float(clash["late_side"]))
-        if _says_the_same_elsewhere(items):
+        cost += side_position_cost(items, float(clash["late_side"]))
+        if says_the_same_elsewhere(items):
             cost += float(clash["statuses"])
         if quantities and any(t.shape in _JUDGING and t.start > quantities[0].start for t in targets):
             cost += float(clash["statuses"])  # "one twenty, and it straightens fully": judged without the number
@@ -286,7 +266,7 @@ class Segmenter:
             cost += 2.5
         there = any(item.kind == "presence" for item in items) and any(t.shape == "name" for t in free)
         denied = any(t.shape == "name" and t.negated for t in signs)
-        if (there or denied) and _noun_beside_place(items):
+        if (there or denied) and noun_beside_place(items):
             cost += 0.8  # "there's a trace effusion medial joint line tender": nothing says that it is there
         if there and any(item.value == "normal" for item in statuses):
             cost += 2.0  # "he's got an antalgic gait, all right, kneecap's fine": what is there is not normal
@@ -297,7 +277,7 @@ class Segmenter:
             cost += float(clash["statuses"])  # "tender over the groove, AC joint quiet": two statements
         return cost
 
-    def _cross_cost(self, link: _Link, left: Item, right: Item) -> float:
+    def _cross_cost(self, link: Link, left: Item, right: Item) -> float:
         cross = self._w["cross"]
         cost = 0.0
         if right.kind == "but":
@@ -355,171 +335,10 @@ class Segmenter:
             cost += 1.2  # "no swelling" stands before its place, not after it
         if right.kind == "presence" and left.kind not in ("negation", "side", "and", "structure"):
             cost += 1.2
-        cost += float(cross["gap_word"]) * len([word for word in link.words if word not in _PREPOSITIONS | _COPULAS])
+        cost += float(cross["gap_word"]) * len([word for word in link.words if word not in PREPOSITIONS | COPULAS])
         return cost
-
-
-def _says_the_same_elsewhere(items: Sequence[Item]) -> bool:
-    """Whether a value stands before "same on the left", "same for the drawer": what is the same there is a statement
-    of its own."""
-    for place, item in enumerate(items[:-1]):
-        pointing = item.kind == "ellipsis" and not item.role and not item.senses[0].weak
-        elsewhere = items[place + 1].kind == "side" or items[place + 1].is_target()
-        if pointing and elsewhere and any(i.is_value() for i in items[:place]):
-            return True
-    return False
-
-
-def _noun_beside_place(items: Sequence[Item]) -> bool:
-    """Whether a place stands right behind the noun of a sign, with no word between."""
-    return any(
-        left.kind == "sign" and left.shape == "name" and right.kind == "structure" and right.start == left.end
-        for left, right in pairwise(items)
-    )
-
-
-def _felt_at_end(item: Item, values: Sequence[Item]) -> bool:
-    """Whether a result is an end feel, which goes with any other: not "solid" beside "opens up"."""
-    if item.mention.cue("end_feel") is None:
-        return False
-    opens = any(v.kind == "outcome" and v.shape == "positive" and not v.mention.cue("end_feel") for v in values)
-    return not (opens and item.shape == "negative" and "end" not in item.text and "stop" not in item.text)
-
-
-def _says_it_before(items: Sequence[Item]) -> bool:
-    """Whether a pronoun with its value stands before the first thing named, which has a value of its own."""
-    named = next((i for i, item in enumerate(items) if item.is_target() and item.kind != "sign"), None)
-    if named is None or not any(item.is_value() for item in items[named:]):
-        return False
-    pronoun = next((i for i, item in enumerate(items[:named]) if item.kind == "pronoun"), None)
-    return pronoun is not None and any(item.is_value() for item in items[pronoun:named])
-
-
-def _own_place_cost(items: Sequence[Item], links: Sequence[_Link]) -> float:
-    """Charge "bruising down the arm, and the deltoid wasted": behind the pause a place has a sign of its own."""
-    noun = next((i for i, item in enumerate(items) if item.kind == "sign" and item.shape == "name"), None)
-    if noun is None:
-        return 0.0
-    for place in range(noun + 1, len(items) - 1):
-        paused = links[place - 1].comma or items[place - 1].kind == "and"
-        paused = paused or (place == noun + 1 and not links[noun].preposition())  # "a trace effusion joint line tender"
-        if items[place].kind != "structure" or not paused:
-            continue
-        following = next((i for i in items[place + 1 :] if i.kind in ("sign", "structure")), None)
-        if following is not None and following.kind == "sign" and following.shape == "adjective":
-            return 2.0
-    return 0.0
-
-
-def _between_values(items: Sequence[Item], place: int) -> bool:
-    """Whether values stand on both sides of an item."""
-    return any(item.is_value() for item in items[:place]) and any(item.is_value() for item in items[place + 1 :])
-
-
-def _and_joined(items: Sequence[Item], quantities: Sequence[Item]) -> bool:
-    """Whether two numbers stand beside each other with nothing but "and" between, and no side near them."""
-    first, last = (items.index(quantity) for quantity in quantities)
-    between = [item.kind for item in items[first + 1 : last]]
-    alike = all(q.quantity and not q.quantity.sign and q.quantity.to_value is None for q in quantities)
-    return between == ["and"] and alike and not any(item.kind in ("side", "lack", "over") for item in items)
-
-
-def _first_quantity(items: Sequence[Item]) -> int:
-    return next((item.start for item in items if item.kind == "quantity" and not item.role), 0)
-
-
-def is_companion(item: Item) -> bool:
-    """Whether a sign can come along with a movement, a test or a task."""
-    return any(sense.term and sense.term.companion for sense in item.senses)
-
-
-@dataclass(frozen=True, slots=True)
-class _Link:
-    """What stands between two neighbouring items."""
-
-    words: tuple[str, ...]
-    comma: bool
-
-    def preposition(self) -> bool:
-        return bool(set(self.words) & _PREPOSITIONS)
-
-    def leans(self) -> bool:
-        """Whether a preposition, articles aside, ties the right item to what stands before it."""
-        told = [word for word in self.words if word not in _ARTICLES]
-        return bool(told) and told[-1] in _PREPOSITIONS
-
-    def places(self) -> bool:
-        """Whether what follows is where something was found: "over the left sixth rib"."""
-        return bool(set(self.words[-2:]) & {"over", "along", "around", "under"})
-
-    def unexplained(self) -> bool:
-        """Whether words stand between that are neither articles, prepositions nor "to"."""
-        return any(
-            word not in _PREPOSITIONS | _ARTICLES | _COPULAS and word not in ("and", "then") for word in self.words
-        )
-
-    def copula(self) -> bool:
-        return bool(set(self.words) & _COPULAS)
-
-
-def _link(left: Item, right: Item, tokens: Sequence[Token]) -> _Link:
-    words = tuple(token.norm for token in tokens[left.end : right.start])
-    comma = any(token.break_after == COMMA for token in tokens[left.end - 1 : right.start])
-    return _Link(words, comma)
 
 
 def _frames(items: Sequence[Item], cuts: Sequence[int]) -> tuple[Frame, ...]:
     starts = (0, *cuts[:-1])
     return tuple(Frame(tuple(items[start:end])) for start, end in zip(starts, cuts, strict=True))
-
-
-def _roles(items: Sequence[Item]) -> str:
-    """Return the order of targets and values, runs folded: "TV", "VTV", … Signs beside places count as one target."""
-    out = ""
-    placed = told_where = False
-    hosted = any(item.kind in ("test", "sign", "attribute", "measure") for item in items)
-    joints = {item.value for item in items if item.kind == "region"}  # "elbow and shoulder screened, both full"
-    screened = len(joints) > 1 and not any(item.is_target() and not is_companion(item) for item in items)
-    for item in items:
-        target = item.is_target() or (screened and item.kind == "region")
-        role = "T" if target else "V" if item.is_value() else ""
-        if item.kind == "sign" and item.is_target() and out.endswith("V") and is_companion(item):
-            continue  # "one thirty, painful"
-        if item.kind in ("structure", "level") and out.endswith("V") and "T" in out and not placed and hosted:
-            told_where = True
-            continue  # "positive over the medial meniscus", "sensation intact over L4"
-        placed = placed or (told_where and role == "V" and item.kind == "status")
-        if item.kind == "attribute" and out.endswith("V") and placed and not any(i.kind == "sign" for i in items):
-            continue  # "L3 to S1 intact to light touch"
-        placed = placed or item.kind in ("structure", "level")
-        if item.kind == "sign" and item.is_target() and out.endswith("V") and placed and _denies(item):
-            continue  # "the ligament is fine, not tender"
-        if role and not out.endswith(role):
-            out += role
-    return out
-
-
-def _denies(item: Item) -> bool:
-    return item.shape == "absent" or (item.negated and item.shape == "adjective")
-
-
-def _side_position_cost(items: Sequence[Item], late: float) -> float:
-    """Charge a side that stands between other things: it belongs at either end of its frame, or before its noun."""
-    places = [index for index, item in enumerate(items) if item.kind == "side"]
-    cost = 0.0
-    heads = len(items) > 2 and items[-1].kind == "region" and items[-2].kind == "side" and items[0].kind != "side"
-    if heads and items[-2].value != "both":
-        cost += 0.8  # "… not done, left knee for comparison …": it heads what follows
-    for index in places:
-        if 0 < index < len(items) - 1 and not items[index + 1].is_target():
-            cost += late
-        if 0 < index < len(items) - 1 and items[index].text.startswith("on ") and _judged_before_test(items, index):
-            cost += 4 * late  # "negative on the right Matles positive …": "on the right" ends a statement
-    if len(places) > 1:
-        cost += late
-    return cost
-
-
-def _judged_before_test(items: Sequence[Item], side: int) -> bool:
-    """Whether a side stands between a result and a test."""
-    return items[side - 1].kind == "status" and items[side + 1].kind == "test"

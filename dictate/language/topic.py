@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.language.draft import Draft, Parts, Topic
+from dictate.language.frame_shape import is_companion
 from dictate.language.items import Item, label_of
-from dictate.language.segment import is_companion
 from dictate.language.state import Context, State
 
 _LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task", "level"})

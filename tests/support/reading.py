@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 from functools import cache
 
 from dictate import interpret, lexicon_corpus
