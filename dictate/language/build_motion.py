@@ -44,6 +44,8 @@ def is_strength(parts: Parts, section: str | None) -> bool:
         return bool(muscle or parts.of("movement", "level"))
     if muscle and plain and not parts.of("sign"):
         return True
+    if parts.inherited and parts.strength_topic and status in ("normal", "reduced") and not parts.of("sign"):
+        return True  # "grip four on the right, good on the left"
     return bool(plain and section not in _MOTION and parts.modality is None and _small_for(parts, plain))
 
 

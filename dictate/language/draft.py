@@ -215,6 +215,8 @@ def parts_of(
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
     named = [item for item in items if item.kind == "side" and not item.role]
     sides = [item.value for item in named if not _closes_a_list(item, targets or _joints(items), items)]
+    if any(item.kind == "ellipsis" and item.value == "as" for item in items) and _judged(items) and sides:
+        sides = ["both"]  # "external rotation fifty, as on the right"
     modality = next((item.value for item in items if item.kind == "modality"), None)
     if modality is None and inherited:
         modality = topic.modality

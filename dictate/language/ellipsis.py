@@ -24,7 +24,7 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     own = [item for item in parts.targets if not parts.inherited]
     ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
     symmetrical = any(s.cue and s.cue.symmetrical for i in parts.frame.items if i.kind == "side" for s in i.senses)
-    if ellipsis is not None and ellipsis.value == "as":
+    if ellipsis is not None and ellipsis.value == "as" and not (parts.quantities or parts.statuses):
         return _as_on(state, own, absolute_side(parts.side, state.context), sentence)
     if ellipsis is not None and own and not (parts.quantities or parts.outcomes or parts.statuses):
         return _same_of(state, own, absolute_side(parts.side, state.context), sentence)
@@ -51,8 +51,10 @@ def _as_on(state: State, own: list[Item], side: str, sentence: int) -> State | N
         return None
     if not own:
         group = _group(state, sentence)
-        there = bool(group) and group[-1].finding.side == side
-        return _copied(state, OPPOSITE[side], sentence, None) if there else None
+        found = group[-1].finding.side if group else None
+        if found in (side, OPPOSITE[side]):  # of the one, or of the other: "quads five, same as the left"
+            return _copied(state, OPPOSITE[found], sentence, None)
+        return None
     added = []
     for item in own:
         meant = (e for e in reversed(state.entries) if label_of(item) in (e.finding.finding, e.finding.structure))

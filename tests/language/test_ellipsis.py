@@ -233,3 +233,24 @@ def test_at_both_is_of_two_positions_and_of_no_side() -> None:
     assert [(f.side, f.at_degrees) for f in named] == [("left", 0), ("left", 30)] * 2
     assert [f.at_degrees for f in findings("Left knee. Varus tight at both zero and thirty.")] == [0, 30]
     assert findings("Left knee. McMurray negative at both knees.")[0].side == "both"
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Right knee. Quads five, same as the left.",
+            ["right quadriceps strength MRC 5", "left quadriceps strength MRC 5"],
+        ),
+        (
+            "Left shoulder. External rotation fifty, as on the right.",
+            ["left external rotation 50", "right external rotation 50"],
+        ),
+        (
+            "Right knee. Quads four on the right, fine on the left.",
+            ["right quadriceps strength MRC 4", "left quadriceps strength normal"],
+        ),
+    ],
+)
+def test_a_value_that_holds_for_the_other_side_too(text: str, found: list[str]) -> None:
+    assert said(text) in (found, found[::-1])
