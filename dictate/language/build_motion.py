@@ -11,6 +11,7 @@ from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.numbers import Quantity
 
 _STRENGTH = "strength"
+_PROVOKES = ("reproduc", "bring", "light")  # what is said of a movement or test that causes the pain complained of
 _SENSES = ("light touch", "pin prick", "sensation", "vibration sense", "proprioception")
 _RANGE = "range of motion"
 _AMBIGUOUS_MINUS = "minus may mean short of neutral or beyond it"
@@ -97,7 +98,17 @@ def strengths(parts: Parts) -> list[Draft]:
         drafts = [_strength(parts, None, None)]
     for draft, item in zip(drafts, hosts, strict=False):
         draft.structure_term = term_of(item)
+    drafts = [_only_painful(draft) for draft in drafts]
     return [draft for draft in drafts if draft.has_value()] + _pain_denied(parts, hosts, "resisted_motion")
+
+
+def _only_painful(draft: Draft) -> Draft:
+    """Return "resisted extension reproduces her pain" as pain: nothing was said of how strong it is."""
+    if draft.with_ != ["pain"] or draft.grade or draft.status or draft.structure is None:
+        return draft
+    return replace(
+        draft, finding="pain", kind="sign", term=None, status="present", section="resisted_motion", with_=[]
+    )
 
 
 def _strength(parts: Parts, structure: str | None, item: Item | None) -> Draft:
@@ -113,6 +124,9 @@ def _strength(parts: Parts, structure: str | None, item: Item | None) -> Draft:
         if not said_by or not any(s.cue and s.cue.strength for s in said_by.senses):
             draft.status = draft.status if draft.status in ("reduced", "not_examined") else None
     draft.with_ = _companions(parts)
+    if status == "positive" and said_by is not None and said_by.text.startswith(_PROVOKES):
+        draft.status = None  # "resisted extension reproduces it": it hurts, which says nothing of how strong it is
+        draft.with_ = list(dict.fromkeys([*draft.with_, "pain"]))
     draft.limited_by = list(parts.limiters)
     draft.severity = parts.severity if draft.status == "reduced" else None
     if item is not None and item.negated:

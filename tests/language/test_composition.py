@@ -371,3 +371,8 @@ def test_what_neighbours_lend_and_what_they_do_not(text: str, found: list[str]) 
 
 def test_the_other_side_told_for_comparison_is_no_conflict() -> None:
     assert doubts("Right knee. Flexion one twenty. Left flexion one forty.") == [[], []]
+
+
+def test_pain_reproduced_against_resistance_is_no_weakness() -> None:
+    text = "Right elbow. Resisted wrist extension reproduces pain. Resisted wrist flexion four, reproduces her pain."
+    assert said(text) == ["right extension pain present", "right flexion strength MRC 4 with pain"]
