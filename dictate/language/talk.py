@@ -105,6 +105,8 @@ def _goes_on(tokens: Sequence[Token], start: int, end: int, kinds: Sequence[str]
     if any(m.cue("status") or m.cue("negation") or m.quantity or m.cue("side") for m in inside):
         return False
     first = start + 1 if tokens[start].norm in ("and", "or") and start + 1 < end else start
+    if "goes" in {token.norm for token in tokens[first : first + 3]}:
+        return True  # "I wouldn't bother, and the same goes for Yergason's"
     if tokens[first].norm in _CARRIED_ON or tokens[start].norm == "or":
         return not any(token.norm in _FINITE for token in tokens[start:end])
     before = next((m for m in reversed(content) if m.end == start), None)
