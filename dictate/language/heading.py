@@ -49,7 +49,7 @@ def heading(
         context = replace(context, topic=Topic(items=named, bare=True), topic_at=state.utterances)
     elif not stated:
         told = [item for item in items if not (item.kind == "movement" and _of_another_joint(item, context))]
-        named = _announced(context, told, asked_about=not announces)
+        named = _announced(context, told, tokens, asked_about=not announces)
         kept = context.topic.bare and any(i.kind == "test" for i in context.topic.items)
         if named and not (kept and all(i.kind == "attribute" for i in named)):
             context = replace(context, topic=Topic(items=named, bare=True))
@@ -94,7 +94,20 @@ def in_frame(state: State, frame: Frame) -> tuple[State, Frame]:
     return replace(state, context=context), Frame(tuple(others))
 
 
-def _announced(context: Context, items: Sequence[Item], *, asked_about: bool) -> tuple[Item, ...]:
+_ASKS = frozenset({"is", "are", "does", "do", "any", "and", "sore", "tender", "how"})
+
+
+def _asks_now(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether a question begins like one that is put while feeling ("Is the tendon sore?", not "Suppose he has …")."""
+    start = items[0].start
+    while start > 0 and tokens[start - 1].break_after not in (STOP, QUESTION):
+        start -= 1
+    return tokens[start].norm in _ASKS
+
+
+def _announced(
+    context: Context, items: Sequence[Item], tokens: Sequence[Token], *, asked_about: bool
+) -> tuple[Item, ...]:
     """Return what talk names as the topic of the statement that follows it."""
     named = tuple(item for item in items if item.is_target() and item.kind != "structure")
     if asked_about:  # "Tinel's at the tunnel, anything?", "Lateral epicondyle?"
@@ -104,7 +117,8 @@ def _announced(context: Context, items: Sequence[Item], *, asked_about: bool) ->
             return tuple(item for item in items if item.is_target() and item.kind in ("test", "structure"))
         felt = frozenset({"structure", "sign"})
         asked = tuple(item for item in items if item.is_target() and item.kind in felt)
-        sore = all(label_of(item) in _ASKED_WHEN_FELT for item in asked if item.kind == "sign")
+        signs = [item for item in asked if item.kind == "sign"]
+        sore = all(label_of(item) in _ASKED_WHEN_FELT for item in signs) and (not signs or _asks_now(items, tokens))
         places = tuple(item for item in asked if item.kind == "structure")  # "is the tendon sore when I press?"
         return places if feeling and sore and not any(i.is_target() for i in items if i.kind not in felt) else ()
     waiting = context.topic.bare and any(item.kind == "test" for item in context.topic.items)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from dictate.language.generic import clauses, general_spans
 from dictate.language.mentions import Mention
@@ -67,6 +68,8 @@ def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Seq
     for start, end in clauses(tokens):
         if start and tokens[start - 1].break_after == QUESTION and _answers_a_quiz(tokens, start, end):
             kinds[start:end] = ["question"] * (end - start)  # what it names may be examined next
+        if start and _goes_for(tokens, start, end) and (kind := _kind_of_sentence(tokens, start, kinds, content)):
+            kinds[start:end] = [kind] * (end - start)
         if start and _goes_on(tokens, start, end, kinds, content):
             kinds[start:end] = [kinds[start - 1]] * (end - start)
     return kinds
@@ -105,13 +108,33 @@ def _goes_on(tokens: Sequence[Token], start: int, end: int, kinds: Sequence[str]
     if any(m.cue("status") or m.cue("negation") or m.quantity or m.cue("side") for m in inside):
         return False
     first = start + 1 if tokens[start].norm in ("and", "or") and start + 1 < end else start
-    if "goes" in {token.norm for token in tokens[first : first + 3]}:
-        return True  # "I wouldn't bother, and the same goes for Yergason's"
     if tokens[first].norm in _CARRIED_ON or tokens[start].norm == "or":
         return not any(token.norm in _FINITE for token in tokens[start:end])
     before = next((m for m in reversed(content) if m.end == start), None)
     likes = [m for m in inside if m.start == first and m.shaped("adjective")]
     return kinds[start - 1] == "condition" and bool(likes) and before is not None and bool(before.shaped("adjective"))
+
+
+def _goes_for(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """Whether a clause says that the one before it goes for something else too ("and the same goes for Yergason's")."""
+    words = [token.text for token in tokens[start:end][:_GOES_FOR_WORDS]]
+    return ("goes", "for") in pairwise(words)
+
+
+_GOES_FOR_WORDS = 5
+
+
+def _kind_of_sentence(
+    tokens: Sequence[Token], start: int, kinds: Sequence[str], content: Sequence[Mention]
+) -> str:  # fmt: skip
+    """Return the kind of other talk that a sentence held up to a place, "" where a finding was stated in it."""
+    place = start - 1
+    while place >= 0 and tokens[place].break_after in (NO_BREAK, COMMA):
+        if kinds[place] != STATEMENT:
+            return kinds[place]
+        place -= 1
+    named = any(m.terms() for m in content if place < m.start < start)
+    return "" if named else "teaching"
 
 
 _FINITE = frozenset({"is", "are", "it's", "that's", "there's", "he's", "she's", "has", "have", "feel", "feels", "was"})
