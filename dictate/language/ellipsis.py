@@ -25,7 +25,7 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     ellipsis = next((item for item in parts.frame.items if item.kind == "ellipsis"), None)
     symmetrical = any(s.cue and s.cue.symmetrical for i in parts.frame.items if i.kind == "side" for s in i.senses)
     if ellipsis is not None and ellipsis.value == "as" and not (parts.quantities or parts.statuses):
-        return _as_on(state, own, absolute_side(parts.side, state.context), sentence)
+        return _as_on(state, parts, own, absolute_side(parts.side, state.context), sentence)
     if ellipsis is not None and own and not (parts.quantities or parts.outcomes or parts.statuses):
         return _same_of(state, own, absolute_side(parts.side, state.context), sentence)
     if own or parts.quantities or parts.outcomes:
@@ -45,7 +45,7 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     return None
 
 
-def _as_on(state: State, own: list[Item], side: str, sentence: int) -> State | None:
+def _as_on(state: State, parts: Parts, own: list[Item], side: str, sentence: int) -> State | None:
     """ "Abduction the same as the right": what was found of it there is found on the other side too."""
     if side not in OPPOSITE:
         return None
@@ -61,7 +61,9 @@ def _as_on(state: State, own: list[Item], side: str, sentence: int) -> State | N
         entry = next((e for e in meant if e.finding.side in (side, "both")), None)
         if entry is None:
             return None
-        finding = entry.finding.model_copy(update={"side": OPPOSITE[side], "replaced": [], "said": ""})
+        moved = parts.modality if entry.kind == "movement" and parts.modality else entry.finding.section
+        change: dict[str, object] = {"side": OPPOSITE[side], "section": moved, "replaced": [], "said": ""}
+        finding = entry.finding.model_copy(update=change)
         added.append(
             replace(
                 entry, finding=finding, frame=state.frames, utterance=state.utterances, sentence=sentence,

@@ -175,11 +175,11 @@ def _so_far(tokens: Sequence[Token], place: int, end: int, by_start: dict[int, M
     if any(m.quantity and _norms(tokens, m.start - 3, m.start) == ["as", "far", "as"] for m in inside):
         return True
     degrees = any(m.quantity and m.quantity.unit == "deg" for m in inside)
-    arrived = any(m.quantity and m.quantity.to_value is None and m.quantity.value >= _LEAST_ANGLE for m in inside)
+    arrived = any(m.quantity and m.quantity.to_value is None and m.quantity.value >= LEAST_ANGLE for m in inside)
     return degrees or (arrived and any(m.cue("side") for m in by_start.values() if m.start < place))
 
 
-_LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the project's choice)
+LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the project's choice)
 
 
 def _prohibition(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from dictate.contract import OPPOSITE
 from dictate.language.draft import Parts, Topic
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.resolve import absolute_side
@@ -279,6 +280,8 @@ def remember_side(state: State, parts: Parts, sides_named: frozenset[str]) -> St
     side = absolute_side(parts.side, state.context)
     if side not in ("left", "right"):
         return _remember_announced(state, parts)
+    if parts.inherited and "every" in parts.kinds and OPPOSITE.get(side) == state.context.side:
+        return state  # "left all five": of the list just found, and what comes is of the side examined again
     context = replace(state.context, last_side=side)
     if context.side and context.side != side and sides_named == {side}:
         # what was announced no longer holds for sure

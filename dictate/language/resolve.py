@@ -197,7 +197,10 @@ class Resolver:
             return None, []
         carried = absolute_side(sentence.side, context)
         if carried:
-            return carried, []  # type: ignore[return-value]
+            turned = OPPOSITE.get(carried) == (context.side or context.side_before)
+            detail = f"{carried} was said further back, in a line without punctuation"
+            doubt = Doubt(reason="side_assumed", detail=detail, suggestion=None)
+            return carried, [doubt] if sentence.long and turned else []  # type: ignore[return-value]
         if context.side:
             return context.side, []  # type: ignore[return-value]
         if context.last_side:

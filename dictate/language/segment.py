@@ -102,6 +102,8 @@ class Segmenter:
             return float(cut["preposition"]) / 2 if leaning else float(cut["comma"])
         if link.leans() and (right.kind != "side" or link.places()):
             return float(cut["preposition"])
+        if right.kind == "side" and left.kind == "modality" and not link.comma:
+            return float(cut["preposition"])  # "actively on the left he gets to …"
         if right.kind == "side" and right.text.startswith(_AFTERTHOUGHTS):
             return float(cut["nothing"]) + 0.8  # "… two plus both sides cap refill": it belongs to what stands before
         if left.kind == "and" or right.kind == "and":

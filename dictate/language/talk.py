@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from dictate.language.generic import clauses, general_spans
+from dictate.language.generic import LEAST_ANGLE, clauses, general_spans
 from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
 
@@ -334,12 +334,9 @@ def _unbroken(tokens: Sequence[Token], sentence: Sentence) -> bool:
 def _judged_at_once(tokens: Sequence[Token], resume: Mention, content: Sequence[Mention]) -> bool:
     """Whether a result stands right behind "that's", "it's": "wrists down and hold it there that's positive"."""
     said = [m for m in content if m.start == resume.end]
-    if any(m.quantity and m.quantity.value >= _LEAST_ANGLE for m in said):
+    if any(m.quantity and m.quantity.value >= LEAST_ANGLE for m in said):
         return True
     return any((value := m.cue("status")) and value.cue and not value.weak for m in said)
-
-
-_LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the project's choice)
 
 
 _UNBROKEN_WORDS = 12

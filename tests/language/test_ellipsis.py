@@ -254,3 +254,14 @@ def test_at_both_is_of_two_positions_and_of_no_side() -> None:
 )
 def test_a_value_that_holds_for_the_other_side_too(text: str, found: list[str]) -> None:
     assert said(text) in (found, found[::-1])
+
+
+def test_the_same_as_the_other_side_is_of_the_motion_now_examined() -> None:
+    text = "Right shoulder. External rotation forty right, sixty left.\nPassive external rotation the same as the left."
+    last = findings(text)[-1]
+    assert (last.side, last.section, last.degrees) == ("right", "passive_motion", 60.0)
+
+
+def test_what_follows_everything_of_the_other_side_is_of_the_side_examined() -> None:
+    text = "Right shoulder. Resisted: abduction four, internal rotation five. Left all five.\nNeer positive."
+    assert said(text)[-1] == "right neer test positive"

@@ -273,3 +273,14 @@ def test_the_bad_side_is_the_one_being_examined_where_no_injury_was_told() -> No
 def test_an_order_set_for_every_movement() -> None:
     text = "I'll give left then right for every movement. Active flexion one ten and one seventy."
     assert said(text) == ["left flexion 110", "right flexion 170"]
+
+
+def test_a_side_carried_far_through_a_line_without_punctuation_is_doubted() -> None:
+    text = (
+        "this is the right shoulder wasting of infraspinatus on the right the left's fine no winging tender over the"
+        " greater tuberosity hawkins positive neer positive empty can positive drop arm negative belly press negative"
+        " resisted abduction four external rotation four internal rotation five speed negative"
+    )
+    sides = dict(zip(said(f"Right shoulder.\n{text}"), doubts(f"Right shoulder.\n{text}"), strict=True))
+    carried = [reasons for finding, reasons in sides.items() if finding.startswith("left greater tuberosity")]
+    assert carried == [["side_assumed"]]
