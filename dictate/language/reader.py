@@ -8,7 +8,9 @@ from dataclasses import replace
 
 from dictate.contract import Region, Section
 from dictate.language import deferral, heading, late, regions_named, told
+from dictate.language.agreement import doubt_unless_agreed
 from dictate.language.attach import attach, is_opening_right
+from dictate.language.breaks import BreakRestorer
 from dictate.language.control import Controls
 from dictate.language.frame_reader import FrameReader
 from dictate.language.items import Item, items_of, says_nothing
@@ -37,7 +39,7 @@ from dictate.language.state import Context, State
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
-from dictate.lexicon.load import Lexicon
+from dictate.lexicon.load import Lexicon, builtin_folder
 from dictate.recognise.events import Hypothesis, Utterance
 
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
@@ -54,6 +56,7 @@ class Reader:
         self.index = PhraseIndex(lexicon, self.tokeniser)
         self.controls = Controls(lexicon)
         self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary), words)
+        self.breaks = BreakRestorer(builtin_folder() / "common" / "breaks.crfsuite", self.finder)
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, words)
@@ -84,7 +87,7 @@ class Reader:
             known = len(state.entries)
             if tokens:
                 others = utterance.alternatives if len(piece) == len(words) else ()
-                state = self._read(state, tokens, piece, others)
+                state = self._read_unbroken(state, tokens, piece, others)
             if first:
                 state = shifted(state, known, first)
         state = replace(state, utterances=state.utterances + 1, words=state.words + len(words))
@@ -105,6 +108,16 @@ class Reader:
     def _other(self, hypotheses: Sequence[Hypothesis], near: frozenset[str]) -> list[OtherReading]:
         readings = [self.tokeniser.tokens(hypothesis.text.split()) for hypothesis in hypotheses]
         return [OtherReading(tokens, self.finder.find(tokens, regions=near)[0]) for tokens in readings]
+
+    def _read_unbroken(
+        self, state: State, tokens: Sequence[Token], words: Sequence[str], others: Sequence[Hypothesis]
+    ) -> State:
+        """Read words with their breaks put back, if they came without; what only that reading gives is doubted."""
+        restored = self.breaks.restored(tokens)
+        plain = self._read(state, tokens, words, others)
+        if restored is None:
+            return plain
+        return doubt_unless_agreed(self._read(state, restored, words, others), plain, len(state.entries))
 
     def _read(
         self, state: State, tokens: Sequence[Token], words: Sequence[str], others: Sequence[Hypothesis] = ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from pathlib import Path
 
@@ -52,3 +53,10 @@ def fixtures() -> list[Case]:
         findings, doubts = tuple(f for f, _ in pairs), tuple(d for _, d in pairs)
         cases.append(Case(path.stem, said, findings, context, doubts, open_fields=tuple(opens)))
     return cases
+
+
+def unpunctuated(text: str, *, one_line: bool = False) -> str:
+    """Return a text as a recogniser that streams would give it: lower case, no punctuation; lines kept or joined."""
+    bare = re.sub(r"(?<!\d)[.,;:!?]|[.,;:!?](?!\d)|\s[–—-]\s|[–—\"]", " ", text).lower()
+    lines = [" ".join(line.split()) for line in bare.splitlines()]
+    return (" " if one_line else "\n").join(lines)
