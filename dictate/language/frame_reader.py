@@ -179,7 +179,7 @@ class FrameReader:
                 place,
                 _anchored(draft),
             )
-            entries = _with_entry(entries, entry, revising=revising, editing=editing)
+            entries = _with_entry(entries, entry, state, revising=revising, editing=editing)
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
         if parts.side:
             state = ellipsis.spread_side_back(state, parts, sentence, number)
@@ -243,7 +243,7 @@ def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: 
 
 
 def _with_entry(
-    entries: list[Entry], entry: Entry, *, revising: Revision | None, editing: Sequence[int]
+    entries: list[Entry], entry: Entry, state: State, *, revising: Revision | None, editing: Sequence[int]
 ) -> list[Entry]:
     """Return the entries with one more: left out if just said, merged into or put in place of the last where due."""
     if _repeats(entry, entries):
@@ -254,7 +254,7 @@ def _with_entry(
         return merged
     if revising:
         return revise_last(entries, entry, revising)
-    return instead_of_contrary(entries, entry, editing) or [*entries, entry]
+    return instead_of_contrary(entries, entry, editing, state.challenged) or [*entries, entry]
 
 
 def _only_counted(other: Entry, entry: Entry) -> bool:

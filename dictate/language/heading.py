@@ -195,7 +195,8 @@ def _side_heading(
     if side == "both" and stated and named_joint:
         return replace(context, side="both", last_side="")
     if side in ("both", "midline"):
-        return replace(context, side="", last_side="")
+        spoken = stated or named_joint  # "both of them suprascapular nerve" turns to no side
+        return replace(context, side="", last_side="") if spoken else context
     with_noun = any(item.kind == "region" for item in items) or any(item.end - item.start > 1 for item in sides)
     targets = any(item.is_target() for item in items)
     if stated or (with_noun and not targets):
@@ -243,12 +244,22 @@ def first_side(state: State, items: Sequence[Item]) -> State:
     context = state.context
     if context.side or context.last_side or state.entries:
         return state
+    lent = _only_names_a_joint(items)
     for item, following in pairwise(items):
         named = item.kind == "side" and following.kind == "region" and following.start - item.end <= 1
-        if named and item.value in ("left", "right") and item is next(i for i in items if i.kind not in _PREAMBLE):
+        first = next((i for i in items if i.kind not in _PREAMBLE), None)
+        if named and item.value in ("left", "right") and (item is first or lent):
             said = "" if item.mention.restored else item.value  # a side that was misheard is only assumed
             return replace(state, context=replace(context, side=said, last_side=item.value))
     return state
+
+
+def _only_names_a_joint(items: Sequence[Item]) -> bool:
+    """Whether one joint of one side is all that a sentence is about ("Mary, fifty, has lent us her right shoulder")."""
+    sides = {item.value for item in items if item.kind == "side"}
+    return len(sides) == 1 and not any(
+        item.is_target() or item.kind in ("status", "negation", "compare") for item in items
+    )
 
 
 def past_side(state: State, items: Sequence[Item]) -> State:

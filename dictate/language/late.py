@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
+from dictate.contract import OPPOSITE
 from dictate.language.mentions import Mention, MentionFinder
 from dictate.language.phrases import PhraseIndex
 from dictate.language.repair import type_of
@@ -33,6 +35,9 @@ def correct(
 ) -> tuple[State, Sequence[Token]]:
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
+    turned = _other_side(state, tokens, content)
+    if turned is not None:
+        return turned
     cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
     cue = cue or _made(state, tokens, content, talk)
     if cue is None or not state.entries:
@@ -52,6 +57,58 @@ def correct(
         return state, tokens
     start = _statement_start(tokens, cue.start)
     return corrected, _blanked(tokens, start, end)
+
+
+def corrected_from(tokens: Sequence[Token], index: PhraseIndex, starts: Sequence[int]) -> list[int]:
+    """Return which sentences of an utterance, of those that begin at `starts`, may correct what it said before."""
+    if len(starts) < _ENOUGH_SENTENCES:
+        return []
+    cues = [start for start, _, senses in index.matches(tokens) if any(s.cue and s.cue.type == "late" for s in senses)]
+    cues += [place for place in range(2, len(tokens)) if _points_at_side(tokens, place)]
+    return [start for start, end in pairwise([*starts, len(tokens)]) if start and any(start <= c < end for c in cues)]
+
+
+_ENOUGH_SENTENCES = 2
+
+
+def _points_at_side(tokens: Sequence[Token], place: int) -> bool:
+    words = [token.norm for token in tokens[place - 2 : place]]
+    side = tokens[place].norm in OPPOSITE
+    return side and words[-1] in _OWNED and words[0] in (*_POINTS, "is", "actually")
+
+
+_OWNED = frozenset({"his", "her", "their", "your", "my", "the"})
+_POINTS = frozenset({"that's", "it's", "this"})
+_TURNS_WITHIN = 2  # utterances after the finding
+
+
+def _other_side(
+    state: State, tokens: Sequence[Token], content: Sequence[Mention]
+) -> tuple[State, Sequence[Token]] | None:
+    """ "That's his left you've got": somebody sees that the last statement was of the other side."""
+    last = state.entries[-1] if state.entries else None
+    if last is None or state.utterances - last.utterance > _TURNS_WITHIN:
+        return None
+    for mention in content:
+        sense = mention.cue("side")
+        side = sense.cue.value if sense and sense.cue else None
+        start = _statement_start(tokens, mention.start)
+        end = next((p + 1 for p in range(mention.end - 1, len(tokens)) if tokens[p].break_after), len(tokens))
+        behind = {token.norm for token in tokens[mention.end : end]}
+        pointed = mention.end - 1 >= start + _ENOUGH_WORDS and _points_at_side(tokens, mention.end - 1)
+        alone = (
+            len([m for m in content if start <= m.start < end and (m.terms() or m.quantity or m.cue("status"))]) == 0
+        )
+        wrong = side in OPPOSITE and last.finding.side == OPPOSITE.get(side or "")
+        if not (pointed and alone and wrong) or "done" in behind:
+            continue
+        doubt = "another side was named for it afterwards"
+        entries = [
+            change(entry, "side", side, said=entry.finding.said, doubt=doubt) if entry.frame == last.frame else entry
+            for entry in state.entries
+        ]
+        return replace(state, entries=tuple(entries)), _blanked(tokens, start, end)
+    return None
 
 
 def _is_pronoun(tokens: Sequence[Token], mention: Mention) -> bool:

@@ -12,7 +12,9 @@ from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.tokens import COMMA, NO_BREAK, Token
 from dictate.lexicon.model import Term
 
-_TALK = frozenset({"talk", "resume", "repair", "withdraw", "late", "late_target", "filler", "introduce", "own_hand"})
+_TALK = frozenset(
+    {"talk", "resume", "repair", "withdraw", "late", "late_target", "challenge", "filler", "introduce", "own_hand"}
+)
 
 
 @dataclass(frozen=True, slots=True)

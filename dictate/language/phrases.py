@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Literal
 
 import ahocorasick
@@ -120,6 +121,8 @@ def _all_phrases(lexicon: Lexicon) -> Iterator[tuple[str, Sense]]:
             yield phrase, Sense("cue", cue=cue, weak=phrase in cue.weak)
         for phrase in cue.heard_as:
             yield phrase, Sense("cue", cue=cue, heard=True)
+        for verb, thing in product(cue.verbs, cue.objects):
+            yield f"{verb} {thing}", Sense("cue", cue=cue, weak=True)
     for section in lexicon.sections:
         for phrase in section.forms:
             yield phrase, Sense("section", value=section.section, weak=phrase in section.weak)

@@ -12,6 +12,8 @@ from dictate.language.tokens import Token
 
 # A line longer than this is read in pieces, so that the time for a word does not grow with the line.
 _LONGEST_READ_WORDS = 400
+# No piece has more sentences, so that those of an utterance can be told apart by their numbers.
+MOST_SENTENCES = 1000
 
 
 def pieces(words: Sequence[str]) -> list[tuple[int, list[str]]]:

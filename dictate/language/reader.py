@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from dictate.contract import Region, Section
 from dictate.language import deferral, heading, late, regions_named, told
@@ -20,7 +21,7 @@ from dictate.language.numbers import NumberReader
 from dictate.language.order import in_set_order, order_set
 from dictate.language.otherwise import OtherReading, heard_otherwise
 from dictate.language.phrases import PhraseIndex, Sense
-from dictate.language.pieces import chunks, pieces, shifted, split_at
+from dictate.language.pieces import MOST_SENTENCES, chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
 from dictate.language.reread import (
     felt_there,
@@ -82,12 +83,12 @@ class Reader:
         """Return the state after one more utterance. Never raises on any text."""
         words = [word.text for word in utterance.words]
         before = len(state.entries)
-        for first, piece in pieces(words):
+        for number, (first, piece) in enumerate(self._pieces(words)):
             tokens = self.tokeniser.tokens(piece)
             known = len(state.entries)
             if tokens:
                 others = utterance.alternatives if len(piece) == len(words) else ()
-                state = self._read_unbroken(state, tokens, piece, others)
+                state = self._read_unbroken(state, tokens, piece, others, number * MOST_SENTENCES)
             if first:
                 state = shifted(state, known, first)
         state = replace(state, utterances=state.utterances + 1, words=state.words + len(words))
@@ -109,34 +110,55 @@ class Reader:
         readings = [self.tokeniser.tokens(hypothesis.text.split()) for hypothesis in hypotheses]
         return [OtherReading(tokens, self.finder.find(tokens, regions=near)[0]) for tokens in readings]
 
+    def _pieces(self, words: Sequence[str]) -> Iterator[tuple[int, list[str]]]:
+        """Give (place of the first word, words) of the pieces of an utterance that are read one after another."""
+        for first, piece in pieces(words):
+            tokens = self.tokeniser.tokens(piece)
+            cuts = late.corrected_from(tokens, self.index, [span.start for span in sentences(tokens)])
+            places = [0, *(tokens[cut].word for cut in cuts), len(piece)]
+            yield from ((first + start, piece[start:end]) for start, end in pairwise(places))
+
     def _read_unbroken(
-        self, state: State, tokens: Sequence[Token], words: Sequence[str], others: Sequence[Hypothesis]
+        self,
+        state: State,
+        tokens: Sequence[Token],
+        words: Sequence[str],
+        others: Sequence[Hypothesis],
+        number: int,
     ) -> State:
         """Read words with their breaks put back, if they came without; what only that reading gives is doubted."""
         restored = self.breaks.restored(tokens)
-        plain = self._read(state, tokens, words, others)
+        plain = self._read(state, tokens, words, others, number)
         if restored is None:
             return plain
-        return doubt_unless_agreed(self._read(state, restored, words, others), plain, len(state.entries))
+        return doubt_unless_agreed(self._read(state, restored, words, others, number), plain, len(state.entries))
 
     def _read(
-        self, state: State, tokens: Sequence[Token], words: Sequence[str], others: Sequence[Hypothesis] = ()
+        self,
+        state: State,
+        tokens: Sequence[Token],
+        words: Sequence[str],
+        others: Sequence[Hypothesis],
+        first_sentence: int,
     ) -> State:
         near = self.resolver.near(state.context.region)
         state, tokens = late.correct(state, tokens, self.finder, self.index, regions=near)
         repaired = self.mentions(tokens, state, others)
         kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
-        theirs = told.speaker_words(words, self._patients, self._examiners)
+        quoted = told.quoted_words(words)
+        theirs = told.speaker_words(words, self._patients, self._examiners) | quoted
         kinds = ["patient" if token.word in theirs else kind for token, kind in zip(tokens, kinds, strict=True)]
         first_entry = len(state.entries)
         withdrawals = [m for m in repaired.talk if m.cue("withdraw")]
         again = [m for m in repaired.talk if (sense := m.cue("repair")) and sense.cue and sense.cue.value == "again"]
         revising = Revision(first_entry, opens=True) if opens_with_repair(repaired, tokens) else None
-        for number, span in enumerate(sentences(repaired.tokens)):
+        for number, span in enumerate(sentences(repaired.tokens), first_sentence):
             inside = [m for m in repaired.content if span.start <= m.start < span.end]
             here = [m for m in withdrawals if span.start <= m.start < span.end and takes_back(m, span, inside)]
             cuts = sorted([*here, *(m for m in again if span.start <= m.start < span.end)], key=lambda m: m.start)
             state = told.note_talk(state, repaired, span, kinds, inside)
+            if told.challenges(repaired, span, quoted, tokens):
+                state = replace(state, challenged=(len(state.entries), state.utterances))
             for index, group in enumerate(split_at(inside, cuts)):
                 if index and cuts[index - 1] in here:
                     state = late.withdraw(state)

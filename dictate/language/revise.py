@@ -116,22 +116,32 @@ def revise_last(entries: Sequence[Entry], new: Entry, revision: Revision) -> lis
 _EDITED_BACK = 8
 
 
-def instead_of_contrary(entries: Sequence[Entry], new: Entry, editing: Sequence[int]) -> list[Entry] | None:
+# How many utterances after somebody doubted a finding a contrary one takes its place.
+_ANSWERED_WITHIN = 4
+
+
+def instead_of_contrary(
+    entries: Sequence[Entry], new: Entry, editing: Sequence[int], challenged: tuple[int, int]
+) -> list[Entry] | None:
     """Return the entries with `new` in the place of what it contradicts, where editing words stand between the two.
 
     "Hamstrings five, hmm, try again for me, no, hamstrings four plus": both cannot be true, and the speaker said that
-    something was wrong. `editing` are the places of such words in this utterance.
+    something was wrong. `editing` are the places of such words in this utterance; `challenged` tells how many findings
+    there were when somebody last doubted one ("I make that thirty", "are you sure?"), and in which utterance.
     """
     if not any(doubt.reason == "conflicts" for doubt in new.finding.doubts):
         return None
+    known, when = challenged
+    doubted = new.utterance - when <= _ANSWERED_WITHIN
     for place in range(len(entries) - 1, max(len(entries) - 1 - _EDITED_BACK, -1), -1):
         old = entries[place]
-        if new.utterance - old.utterance > 1:
+        asked = doubted and place < known
+        if new.utterance - old.utterance > 1 and not asked:
             return None
         if not _of_the_same(old.finding, new.finding):
             continue
         after = old.span[1] if old.utterance == new.utterance else 0
-        if not any(after <= word < new.span[1] for word in editing):
+        if not asked and not any(after <= word < new.span[1] for word in editing):
             return None
         changed = _revised(old, new)
         doubt = Doubt(reason="slip_repaired", detail=f"said instead of {old.finding.said!r}", suggestion=None)

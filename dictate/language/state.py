@@ -78,6 +78,7 @@ class State:
     words: int = 0
     region_votes: tuple[tuple[str, int], ...] = ()
     unread: tuple[Unread, ...] = ()
+    challenged: tuple[int, int] = (0, -9)  # how many findings there were when somebody last doubted one, and when
 
     def findings(self) -> list[Finding]:
         """Return the findings in the order spoken."""

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from dictate.language.explained import explained_spans
 from dictate.language.generic import LEAST_ANGLE, clauses, general_spans
 from dictate.language.mentions import Mention
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
@@ -61,7 +62,7 @@ def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Seq
     kinds = [STATEMENT] * len(tokens)
     for sentence in sentences(tokens):
         _mark_sentence(tokens, sentence, talk, content, kinds)
-    for start, end, kind in general_spans(tokens, content):
+    for start, end, kind in [*explained_spans(tokens, content), *general_spans(tokens, content)]:
         for position in range(start, _resumed(tokens, start, end, talk, content)):
             if kinds[position] == STATEMENT:
                 kinds[position] = kind
@@ -158,7 +159,7 @@ def _mark_sentence(
     tokens: Sequence[Token], sentence: Sentence, talk: Sequence[Mention], content: Sequence[Mention], kinds: list[str]
 ) -> None:
     if sentence.question:
-        start = _question_start(tokens, sentence)
+        start = _question_start(tokens, sentence, content)
         kinds[start : sentence.end] = ["question"] * (sentence.end - start)
     cues = [mention for mention in talk if sentence.start <= mention.start < sentence.end]
     resumes = [mention for mention in cues if mention.cue("resume")]
@@ -169,7 +170,7 @@ def _mark_sentence(
         sense = mention.cue("talk")
         if sense is None or sense.cue is None or sense.cue.value is None:
             continue
-        at_start = _opens_clause(tokens, mention.start, talk)
+        at_start = _opens_clause(tokens, mention.start, talk) and not _of_somebody(tokens, mention)
         if sense.weak and not at_start:
             continue
         kind = sense.cue.value
@@ -221,21 +222,42 @@ def _words(tokens: Sequence[Token], mention: Mention) -> set[str]:
     return {token.norm for token in tokens[mention.start : mention.end]}
 
 
-def _question_start(tokens: Sequence[Token], sentence: Sentence) -> int:
+def _question_start(tokens: Sequence[Token], sentence: Sentence, content: Sequence[Mention]) -> int:
     """Return where the question begins: a short tag after a comma asks nothing of the words before it."""
     for position in range(sentence.end - 2, sentence.start - 1, -1):
         if tokens[position].break_after == COMMA:
             tag = " ".join(token.norm for token in tokens[position + 1 : sentence.end])
-            if tag in _TAGS:
+            if tag in _TAGS or _asks_on(tokens, sentence, position + 1, content):
                 return position + 1
             break
     return sentence.start
+
+
+def _asks_on(tokens: Sequence[Token], sentence: Sentence, place: int, content: Sequence[Mention]) -> bool:
+    """Whether the last clause asks what was told before it: "and the left, that's a two, what's the end point?" """
+    if tokens[place].norm.removesuffix("'s") not in _ASKS_LEARNERS or tokens[sentence.start].norm in _ASKS_LEARNERS:
+        return False
+    before = [m for m in content if sentence.start <= m.start < place]
+    valued = any(m.quantity or m.cue("status") for m in before)
+    return valued and any(m.cue("side") or m.terms("test", "movement", "reflex") for m in before)
+
+
+def _of_somebody(tokens: Sequence[Token], mention: Mention) -> bool:
+    """Whether an order's verb stands in the third person, and orders nothing: "opens a bit at thirty"."""
+    sense = mention.cue("talk")
+    verb = tokens[mention.start]
+    return sense is not None and sense.cue is not None and bool(sense.cue.verbs) and verb.text != verb.norm
+
+
+_CAN = frozenset({"can", "could", "not", "to", "will", "would", "may", "might", "must", "i", "he", "she", "we", "they"})
 
 
 def _opens_clause(tokens: Sequence[Token], position: int, talk: Sequence[Mention]) -> bool:
     """Whether nothing but fillers stands between this word and the break before it."""
     fillers = {place for mention in talk if mention.cue("filler") for place in range(mention.start, mention.end)}
     place = position - 1
+    if place >= 0 and tokens[place].norm in _CAN and tokens[place].break_after == NO_BREAK:
+        return False  # "can't feel it", "I can milk a small effusion across"
     while place >= 0 and tokens[place].break_after == NO_BREAK:
         if place not in fillers and tokens[place].norm not in (
             "and",

@@ -11,6 +11,7 @@ from typing import Any
 NO_BREAK, COMMA, STOP, QUESTION = "", ",", ".", "?"
 _BREAKS = {",": COMMA, ";": STOP, ":": COMMA, ".": STOP, "!": STOP, "?": QUESTION, "…": COMMA, "—": COMMA, "–": COMMA}
 _OPENING = "\"'([{“‘*"
+_QUOTED = ('"', "“")
 _CLOSING = "\"')]}”’*"
 
 _IRREGULAR_NOT = {"can't": "can", "won't": "will", "shan't": "shall"}
@@ -56,6 +57,8 @@ class Tokeniser:
                 if out and spoken[index]:
                     out[-1] = replace(out[-1], break_after=spoken[index], heads=_bare(word) == "colon")
                 continue
+            if out and out[-1].break_after == COMMA and word.startswith(_QUOTED):
+                out[-1] = replace(out[-1], break_after=STOP)  # "… on the right..." "That's his left."
             pieces, break_after = self._pieces(word)
             if out and re.fullmatch(r"\.\d+", word.rstrip(".,")) and out[-1].text.isdigit():  # "46 .5"
                 whole = out.pop()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import replace
 
 from dictate.language.mentions import Mention
 from dictate.language.repair import Repaired
 from dictate.language.state import State
 from dictate.language.talk import Sentence as Span
+from dictate.language.tokens import Token
 
 
 def speaker_words(words: Sequence[str], patients: frozenset[str], examiners: frozenset[str]) -> set[int]:
@@ -23,6 +24,29 @@ def speaker_words(words: Sequence[str], patients: frozenset[str], examiners: fro
         elif speaking:
             theirs.add(place)
     return theirs
+
+
+def quoted_words(words: Sequence[str]) -> set[int]:
+    """Return the places of words in quotation marks: somebody else's, or the patient's ("Any pain?" "No, doctor.")."""
+    quoted: set[int] = set()
+    opened: int | None = None
+    for place, word in enumerate(words):
+        if opened is None and word.lstrip("([").startswith(_OPENING_QUOTES):
+            opened = place
+        if opened is not None and word.rstrip(".,;:?!)]").endswith(_CLOSING_QUOTES) and len(word) > 1:
+            quoted |= set(range(opened, place + 1))
+            opened = None
+    return quoted
+
+
+_OPENING_QUOTES = ('"', "“", "„", "«")
+_CLOSING_QUOTES = ('"', "”", "“", "»")
+
+
+def challenges(repaired: Repaired, span: Span, quoted: Set[int], tokens: Sequence[Token]) -> bool:
+    """Whether a sentence doubts what was found: words of another speaker, or "are you sure?", "I make it thirty"."""
+    another = any(token.word in quoted for token in tokens[span.start : span.end])
+    return another or any(m.cue("challenge") for m in repaired.talk if span.start <= m.start < span.end)
 
 
 def note_talk(state: State, repaired: Repaired, span: Span, kinds: Sequence[str], mentions: Sequence[Mention]) -> State:

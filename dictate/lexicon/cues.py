@@ -42,6 +42,7 @@ CueType = Literal[
     "withdraw",
     "late",
     "late_target",
+    "challenge",
     "filler",
     "own_hand",
     "pressing",
@@ -51,13 +52,18 @@ CueType = Literal[
 
 
 class Cue(_Closed):
-    """Wordings of one cue. `weak` forms count only with support from what stands around them."""
+    """Wordings of one cue. `weak` forms count only with support from what stands around them.
+
+    `verbs` and `objects` stand for every verb with every object behind it ("press" "the"), weak all of them.
+    """
 
     type: CueType
     value: str | None = None
     forms: tuple[str, ...]
     heard_as: tuple[str, ...] = ()
     weak: tuple[str, ...] = ()
+    verbs: tuple[str, ...] = ()
+    objects: tuple[str, ...] = ()
     scope: Literal["clause", "sentence"] | None = None
     strength: bool = False
     amount: bool = False

@@ -16,12 +16,28 @@ def checked(findings: Sequence[Finding]) -> list[Finding]:
     added: dict[int, Doubt] = {}
     for place, finding in enumerate(findings):
         doubt = _passive_below_active(finding, findings) or _pulse_scale(finding, findings)
+        doubt = doubt or _contradicted_later(place, finding, findings)
         if doubt and doubt.reason not in {own.reason for own in finding.doubts}:
             added[place] = doubt
     return [
         finding.model_copy(update={"doubts": [*finding.doubts, added[place]]}) if place in added else finding
         for place, finding in enumerate(findings)
     ]
+
+
+_CONTRADICTS = " was said before"  # how the language room ends the doubt of the later of two
+
+
+def _contradicted_later(place: int, finding: Finding, findings: Sequence[Finding]) -> Doubt | None:
+    """What a later finding contradicts is as open as that one: nobody knows which of the two holds."""
+    named = (finding.region, finding.section, finding.structure, finding.finding, finding.at_degrees)
+    for other in findings[place + 1 :]:
+        like = named == (other.region, other.section, other.structure, other.finding, other.at_degrees)
+        meets = finding.side == other.side or "both" in (finding.side, other.side)
+        conflict = [doubt for doubt in other.doubts if doubt.reason == "conflicts" and _CONTRADICTS in doubt.detail]
+        if like and meets and conflict and finding != other:
+            return Doubt(reason="conflicts", detail=f"contradicted later: {other.said}", suggestion=None)
+    return None
 
 
 def _passive_below_active(finding: Finding, findings: Sequence[Finding]) -> Doubt | None:

@@ -120,7 +120,7 @@ def test_an_end_feel_is_put_on_the_movement_it_was_felt_in(text: str) -> None:
 
 
 def test_two_amounts_of_one_sign_contradict_each_other() -> None:
-    assert doubts("Left knee. Trace of an effusion.\nModerate effusion.") == [[], ["conflicts"]]
+    assert doubts("Left knee. Trace of an effusion.\nModerate effusion.") == [["conflicts"], ["conflicts"]]
 
 
 def test_a_movement_after_a_toe_is_that_of_the_toe() -> None:

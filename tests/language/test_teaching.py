@@ -1,0 +1,91 @@
+"""Teaching explains scales, levels and verdicts, and others correct the examiner; only this patient makes findings."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.reading import findings
+
+
+def said(text: str) -> list[tuple[str | None, str | None, str]]:
+    return [(f.side, f.structure, f.finding) for f in findings(text)]
+
+
+@pytest.mark.parametrize(
+    "talk",
+    [
+        # what the steps of a scale mean: the MRC scale and laxity grades as in the trade sheet
+        "Grade one is up to five millimetres more than the other side, two is five to ten, three is over ten.",
+        "MRC four is some resistance, five is normal.",
+        "Five means I can't break it, four means I can if I work, three's just gravity.",
+        "Less than a centimetre's a grade one, one to two's a two, over two's a three.",
+        "The stroke test is graded zero, trace, one plus, two plus, three plus.",
+        # what a level does, and where it lies
+        "L2 is hip flexion, L3 knee extension, L4 ankle dorsiflexion, L5 big toe, S1 push-off.",
+        "Thumb is C6, middle finger is C7, little finger is C8.",
+        # what a verdict means
+        "A positive is pain at the epicondyle, not weakness.",
+        "The positive is not pain, it's the face, the hand flying down, the quads grabbing.",
+        "You lift, and relief is your positive.",
+        # orders
+        "Push the patella laterally, press the medial facet.",
+        # the words of somebody else
+        'What is normal? "Zero to one thirty-five."',
+    ],
+)
+def test_explanations_make_no_finding(talk: str) -> None:
+    assert said(f"Right knee.\nNo effusion.\n{talk}") == [("right", None, "effusion")]
+
+
+@pytest.mark.parametrize(
+    ("text", "finding"),
+    [
+        ("Quads are four on the left.", "strength"),
+        ("Lachman on the left is a two.", "lachman test"),
+        ("On the left the pivot shift is positive, and that's a grade two.", "pivot shift"),
+        ("L5 myotome is four on the left.", "strength"),
+        ("I can milk a small effusion across on the left.", "effusion"),
+    ],
+)
+def test_values_that_look_alike_are_findings(text: str, finding: str) -> None:
+    assert [(f.side, f.finding) for f in findings(text)] == [("left", finding)]
+
+
+@pytest.mark.parametrize(
+    "challenge",
+    ["Wait, did you say one twenty-five? I got one thirty.", '"I have one thirty here."', "Hang on, are you sure?"],
+)
+def test_a_value_that_was_challenged_is_replaced(challenge: str) -> None:
+    (flexion,) = findings(f"Left knee.\nActive flexion one twenty-five.\n{challenge}\nFlexion's one thirty.")
+    assert flexion.degrees == 130
+    assert [(r.field, r.value) for r in flexion.replaced] == [("degrees", 125.0)]
+    assert "slip_repaired" in {doubt.reason for doubt in flexion.doubts}
+
+
+def test_values_that_nobody_challenged_stand_both_in_doubt() -> None:
+    first, second = findings("Left knee.\nActive flexion one twenty-five.\nActive flexion one thirty.")
+    assert (first.degrees, second.degrees) == (125, 130)
+    assert all("conflicts" in {doubt.reason for doubt in finding.doubts} for finding in (first, second))
+
+
+@pytest.mark.parametrize("between", ["\num that's his left you've got\n", ' "Sergeant, that\'s his left." '])
+def test_a_side_that_another_sees_is_wrong_is_changed(between: str) -> None:
+    got = findings(f"Straight leg raise positive on the right.{between}So it is. And on the right, negative.")
+    assert [(f.side, f.status) for f in got] == [("left", "positive"), ("right", "negative")]
+    assert [(r.field, r.value) for r in got[0].replaced] == [("side", "right")]
+    assert "slip_repaired" in {doubt.reason for doubt in got[0].doubts}
+
+
+def test_what_is_told_before_a_question_counts() -> None:
+    got = findings("Right knee first: Lachman one A. And the left, that's a two, what's the end point?")
+    assert [(f.side, f.grade.value if f.grade else None) for f in got] == [("right", "1"), ("left", "2")]
+
+
+def test_the_joint_that_is_lent_opens_the_exam() -> None:
+    got = findings("This is Mary, seventy-one, who's lent us her right shoulder.\nIn her, infraspinatus is wasted.")
+    assert [(f.side, f.finding, f.doubts) for f in got] == [("right", "wasting", [])]
+
+
+def test_sides_that_teaching_names_turn_to_none() -> None:
+    got = findings("Left knee.\nThe hamstrings, both of them, bend the knee.\nLachman negative.")
+    assert [(f.side, f.finding) for f in got] == [("left", "lachman test")]
