@@ -89,7 +89,7 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
     if graded and draft.status == "negative" and any(i.value == "absent" for i in parts.statuses):
         draft.status = None  # "grade one anteriorly, none posteriorly"
         draft.doubts.append(("incomplete", "graded and denied in one breath: two directions of one test", None))
-    if draft.status is None and "presence" in parts.kinds and not signs and not draft.grade:
+    if draft.status is None and _is_there(item, parts) and not signs and not draft.grade:
         draft.status = "positive"  # "there's a painful arc"
     if draft.status is None and (signs or draft.with_) and not draft.grade:
         if any(sign.negated or sign.shape == "absent" for sign in signs) and not draft.with_:
@@ -104,6 +104,12 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
         draft.limited_by, draft.with_ = list(dict.fromkeys([*draft.limited_by, *draft.with_])), []
     # what the sign is the result of needs no mention beside it
     draft.with_ = [label for label in draft.with_ if label not in ("laxity", "instability")]
+
+
+def _is_there(item: Item, parts: Parts) -> bool:
+    """Whether the sign that a test is named by is there: "there's a painful arc", not "there's McMurray" to be done."""
+    presence = [i for i in parts.frame.items if i.kind == "presence" and i.end <= item.start]
+    return any(item.start > i.end or "sign" in item.text for i in presence)
 
 
 def _counts_tests(quantity: Quantity, parts: Parts) -> bool:

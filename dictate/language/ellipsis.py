@@ -241,6 +241,10 @@ def at_both(
     if not said or not tests:
         return drafts
     here = [e.finding.at_degrees for e in state.entries if (e.utterance, e.sentence) == (state.utterances, number)]
+    if not any(here):  # "Valgus stable at zero, opens at thirty. Varus stable at both."
+        last = state.entries[-1] if state.entries else None
+        before = (last.utterance, last.sentence) if last and last.kind == "test" else None
+        here = [e.finding.at_degrees for e in state.entries if (e.utterance, e.sentence) == before]
     angles = list(dict.fromkeys(angle for angle in here if angle is not None))
     if len(angles) == 2:
         return [d for d in drafts if d not in tests] + [replace(d, at_degrees=angle) for d in tests for angle in angles]

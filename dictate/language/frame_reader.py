@@ -86,7 +86,7 @@ class FrameReader:
         turned = turns_here(repaired.tokens, frame, context)
         fresh = turned or context.topic_at == state.utterances
         fresh = fresh or (context.topic.bare and context.topic == sentence.topic)  # "big toe, that's the …: tender"
-        announced = after_talk and not fresh and announced_test(frame, context)
+        announced = after_talk and not fresh and announced_test(frame, context, repaired.tokens)
         topic = Topic() if after_talk and not fresh and not announced else context.topic
         near = self.resolver.near(context.region)
         elsewhere = bool(sentence.region) and sentence.region not in near and sentence.topic is None
@@ -102,7 +102,7 @@ class FrameReader:
         carried = sentence.side if trailing_both or compared or misheard else side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
         if share < self._least and not _measured(frame):
-            return state, carried
+            return topics.announce_test(state, frame), carried
         doubtful = doubtful or share < self._sure
         others = topics.others_of_list(state, parts)
         parts = others or parts

@@ -174,6 +174,8 @@ def _so_far(tokens: Sequence[Token], place: int, end: int, by_start: dict[int, M
         return True
     if any(m.quantity and _norms(tokens, m.start - 3, m.start) == ["as", "far", "as"] for m in inside):
         return True
+    if any(m.shaped("to") and any(q.quantity and q.start <= m.end + 1 for q in inside) for m in inside):
+        return True  # "and you straighten to zero"
     degrees = any(m.quantity and m.quantity.unit == "deg" for m in inside)
     arrived = any(m.quantity and m.quantity.to_value is None and m.quantity.value >= LEAST_ANGLE for m in inside)
     return degrees or (arrived and any(m.cue("side") for m in by_start.values() if m.start < place))
@@ -412,6 +414,9 @@ def _lasting(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, i
 def _wondering(tokens: Sequence[Token], start: int, end: int) -> list[tuple[int, int, str]]:
     """ "Where jumper's knee hurts", "what a sag looks like": from the question word to the end of the clause."""
     for place in range(start, end):
+        sided = any(word in ("left", "right", "other") for word in _norms(tokens, place + 1, place + 3))
+        if tokens[place].norm == "where" and sided:
+            continue  # "thirty, where the right one gives me sixty"
         if tokens[place].norm in _WONDER and tokens[place].norm != "how":
             return [(place, end, "teaching")]
     return []

@@ -68,12 +68,14 @@ def _of_another_joint(item: Item, context: Context) -> bool:
 
 _ASKED_WHEN_FELT = frozenset({"tenderness", "pain"})
 _NAMED_IN_A_QUESTION = frozenset({"test", "reflex", "pulse", "movement", "task"})
+_SAID_BY_PATIENTS = frozenset({"tenderness", "pain", "numbness", "paraesthesia", "weakness", "stiffness", "locking"})
 _SMALL_WORDS = frozenset({"and", "now", "so", "ok", "okay", "the", "then", "next", "how", "about", "what"})
 
 
 def only_names(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
     """Whether a question is nothing but a name ("Hoffmann's? Positive on the right."): the examiner asks themselves."""
-    if len(items) != 1 or items[0].kind not in _NAMED_IN_A_QUESTION:
+    looked_for = len(items) == 1 and items[0].kind == "sign" and label_of(items[0]) not in _SAID_BY_PATIENTS
+    if len(items) != 1 or not (looked_for or items[0].kind in _NAMED_IN_A_QUESTION):
         return False
     place = items[0].start - 1
     while place >= 0 and not tokens[place].break_after and tokens[place].norm in _SMALL_WORDS:
@@ -110,7 +112,7 @@ def _announced(
     context: Context, items: Sequence[Item], tokens: Sequence[Token], *, asked_about: bool
 ) -> tuple[Item, ...]:
     """Return what talk names as the topic of the statement that follows it."""
-    named = tuple(item for item in items if item.is_target() and item.kind != "structure")
+    named = tuple(item for item in items if item.is_target() and item.kind not in ("structure", "level"))
     if asked_about:  # "Tinel's at the tunnel, anything?", "Lateral epicondyle?"
         sign = context.topic.sign()
         feeling = context.section in (None, "palpation") or (sign is not None and label_of(sign) == "tenderness")

@@ -42,6 +42,8 @@ def correct(
     cue = cue or _made(state, tokens, content, talk)
     if cue is None or not state.entries:
         return state, tokens
+    if tokens[cue.start].norm == "you" and not _opens(tokens, cue.start):
+        return state, tokens  # "step off two fingers and you are on the pillar" tells where that is
     end = _statement_end(tokens, cue.end)
     pivot = _pivot(talk, content, cue, end) or _asked_back(tokens, content, cue, end)
     sense = cue.cue("late")
@@ -75,6 +77,11 @@ def _points_at_side(tokens: Sequence[Token], place: int) -> bool:
     words = [token.norm for token in tokens[place - 2 : place]]
     side = tokens[place].norm in OPPOSITE
     return side and words[-1] in _OWNED and words[0] in (*_POINTS, "is", "actually")
+
+
+def _opens(tokens: Sequence[Token], place: int) -> bool:
+    """Whether a statement begins here, "no" and "and" not counted as its beginning."""
+    return place == 0 or bool(tokens[place - 1].break_after) or tokens[place - 1].norm in ("no", "sorry", "think")
 
 
 _OWNED = frozenset({"his", "her", "their", "your", "my", "the"})

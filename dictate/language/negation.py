@@ -38,7 +38,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
             target += 1
         reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
         ends = _ends_with_comma(tokens, item) or _is_of_place_before(items, index, target, tokens)
-        ends = ends or _closes(items, index, target, tokens)
+        ends = ends or _at_all(item, tokens) or _closes(items, index, target, tokens) or _of_another_verb(items, index, target, tokens)
         if not reach or items[target].kind not in _NEGATABLE or ends:
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
@@ -64,6 +64,21 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
         if first.kind in ("status", "outcome"):
             continue
         _spread_negation(items, target, tokens)
+
+
+def _at_all(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "at all" closes what was denied: "the lateral one isn't at all"."""
+    return [token.norm for token in tokens[item.end : item.end + 2]] == ["at", "all"]
+
+
+_SO = frozenset({"so", "because", "as", "until", "till"})
+
+
+def _of_another_verb(items: Sequence[Item], index: int, target: int, tokens: Sequence[Token]) -> bool:
+    """Whether what was denied is a verb of its own: "we don't load her today, so Thessaly not done"."""
+    if target >= len(items) or tokens[items[index].start].norm not in ("do", "does", "did", "will", "would"):
+        return False
+    return any(token.norm in _SO for token in tokens[items[index].end : items[target].start])
 
 
 _THEN_SAYS = frozenset({"that's", "it's", "they're", "he's", "she's"})

@@ -293,8 +293,8 @@ class Segmenter:
             pass  # "lacks ten, to one fifteen"
         elif link.comma and left.kind in ("over", "lack") and right.quantity and right.quantity.sign:
             pass  # "hyperextends, plus eight"
-        elif link.comma and left.kind == "region" and "screened" in link.words:
-            pass  # "hips screened, both full"
+        elif link.comma and left.kind == "region" and ("screened" in link.words or right.text == "both"):
+            pass  # "hips screened, both full", "neck and right shoulder, both full"
         elif link.comma and both and left.kind == right.kind == "movement" and link.unexplained():
             cost += 1.5  # "flexion to mid shin, extension half": something was said of the first
         elif link.comma:

@@ -235,11 +235,15 @@ def _question_start(tokens: Sequence[Token], sentence: Sentence, content: Sequen
 
 def _asks_on(tokens: Sequence[Token], sentence: Sentence, place: int, content: Sequence[Mention]) -> bool:
     """Whether the last clause asks what was told before it: "and the left, that's a two, what's the end point?" """
-    if tokens[place].norm.removesuffix("'s") not in _ASKS_LEARNERS or tokens[sentence.start].norm in _ASKS_LEARNERS:
+    wondering = tokens[place].norm.removesuffix("'s") in _ASKS_LEARNERS
+    shown = tokens[place].norm in ("did", "do", "can", "could") and tokens[place + 1].norm == "you"
+    opened = tokens[sentence.start].norm in (*_ASKS_LEARNERS, "did", "do", "can", "could", "is", "are", "does", "have")
+    if not (wondering or shown) or opened:
         return False
     before = [m for m in content if sentence.start <= m.start < place]
     valued = any(m.quantity or m.cue("status") for m in before)
-    return valued and any(m.cue("side") or m.terms("test", "movement", "reflex") for m in before)
+    named = any(m.terms("test", "movement", "reflex") for m in before)
+    return valued and (named or (wondering and any(m.cue("side") for m in before)))
 
 
 def _of_somebody(tokens: Sequence[Token], mention: Mention) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from dictate.language.draft import Draft, Parts, Topic
 from dictate.language.frame_shape import is_companion
 from dictate.language.items import Item, label_of
+from dictate.language.segment import Frame
 from dictate.language.state import Context, State
 
 _LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task", "level"})
@@ -28,6 +29,8 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     hosts = tuple(item for item in own if item.kind != "sign")
     if any(item.kind in ("movement", "test", "task") for item in hosts):
         own = hosts
+    if not drafts and context.topic.bare and _explains_level(own, context.topic.items):
+        return context  # "Hamstrings. L5, S1. Five on both sides": the levels only say what is tested
     asked = before_sign(context.topic, own, drafts)
     own = own if asked is None else (*own, asked)
     strength = any(draft.finding == "strength" for draft in drafts)
@@ -41,6 +44,20 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     if not drafts and {item.kind for item in own} == {"structure"} and before.sign():
         return context
     return replace(context, topic=topic, topic_at=state.utterances)
+
+
+def _explains_level(own: Sequence[Item], before: Sequence[Item]) -> bool:
+    """Whether only levels are named, behind something that has them (and is not felt or tested level by level)."""
+    has_levels = {item.kind for item in before} <= {"structure", "movement", "reflex", "sign", "test"} and bool(before)
+    return has_levels and all(item.kind == "level" for item in own)
+
+
+def announce_test(state: State, frame: Frame) -> State:
+    """Return the state in which a test that was only named, among words not understood, is what is spoken of."""
+    if len(frame.items) != 1 or frame.items[0].kind != "test" or frame.items[0].shape != "name":
+        return state
+    context = replace(state.context, topic=Topic(items=frame.items, bare=True), topic_at=-1)
+    return replace(state, context=context)
 
 
 def before_sign(topic: Topic, own: Sequence[Item], drafts: Sequence[Draft]) -> Item | None:

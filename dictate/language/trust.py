@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from dictate.language.draft import Draft
 from dictate.language.mentions import Mention
@@ -68,8 +69,14 @@ def turns_here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
     return bool(_POINTS_AT_THEM & set(before)) and set(before) <= _POINTS_AT_THEM | _MAY_STAND_BEFORE
 
 
-def announced_test(frame: Frame, context: Context) -> bool:
+_TURNS_TO_THEM = frozenset({"hers", "his", "today"})
+_IN_THEM = (("in", "him"), ("in", "her"), ("on", "him"), ("on", "her"), ("in", "this"), ("here", "it's"), ("here", "it"))
+
+
+def announced_test(frame: Frame, context: Context, tokens: Sequence[Token]) -> bool:
     """Whether a result with a side follows talk about the test announced last ("Now Lachman. … Left, negative").
+
+    Or one that is said to be of this patient: "Belly press: if the elbow falls back it's positive. Hers is negative."
 
     Nobody named it again, so that what is read is doubted.
     """
@@ -77,7 +84,10 @@ def announced_test(frame: Frame, context: Context) -> bool:
     kinds = {item.kind for item in frame.items}
     judged = any(i.value in ("positive", "negative") for i in frame.items if i.kind == "status")
     judged = judged or any(item.quantity and item.quantity.is_grade for item in frame.items)
-    return test and judged and "side" in kinds and not any(item.is_target() for item in frame.items)
+    start = frame.items[0].start
+    near = [token.norm for token in tokens[max(0, start - 4) : frame.items[-1].end + 1]]
+    theirs = bool(_TURNS_TO_THEM & set(near)) or any(pair in _IN_THEM for pair in pairwise(near))
+    return test and judged and ("side" in kinds or theirs) and not any(item.is_target() for item in frame.items)
 
 
 def is_past(tokens: Sequence[Token], frame: Frame) -> bool:
