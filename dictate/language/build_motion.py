@@ -128,6 +128,8 @@ def _strength(parts: Parts, structure: str | None, item: Item | None) -> Draft:
         draft.status = None  # "resisted extension reproduces it": it hurts, which says nothing of how strong it is
         draft.with_ = list(dict.fromkeys([*draft.with_, "pain"]))
     draft.limited_by = list(parts.limiters)
+    if len(parts.positions) == 1:
+        draft.at_degrees = parts.positions[0]
     draft.severity = parts.severity if draft.status == "reduced" else None
     if item is not None and item.negated:
         draft.status = "reduced"

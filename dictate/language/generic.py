@@ -77,6 +77,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _asks_for_signs(tokens, start, end, by_start)
         spans += _prohibition(tokens, start, end)
         spans += _order(tokens, start, end, by_start)
+        spans += _placing(tokens, start, end, content)
         spans += _asked(tokens, start, end, content)
         spans += _indefinite(tokens, start, end, content)
         spans += _any_tissue(tokens, start, end, content)
@@ -208,6 +209,31 @@ def _order(tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Me
     return [(place, end, "instruction")]
 
 
+_HANDS = frozenset({"thumb", "fist", "heel", "palm", "hand", "finger", "fingertip", "knuckle", "forearm"})
+_PUT = frozenset({"on", "in", "over", "behind", "under", "above", "below", "between", "around", "round", "across",
+                  "against", "off", "to"})  # fmt: skip
+
+
+def _placing(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
+    """ "Thumb on the tubercle", "foot in about twenty of plantar flexion": how it is held, where nothing is found."""
+    place = _after_openers(tokens, start, end)
+    inside = [m for m in content if place <= m.start < end]
+    joint = next((m for m in inside if m.start == place and m.shaped("region")), None)
+    behind = joint.end if joint is not None else place + 1
+    if (joint is None and tokens[place].norm not in _HANDS) or behind >= end or tokens[behind].norm not in _PUT:
+        return []
+    numbers = [m for m in inside if m.quantity]
+    if any(m.cue("status") or m.cue("negation") or m.cue("side") or m.terms("sign", "test") for m in inside):
+        return []
+    if joint is not None or numbers:  # "knee at ninety, Lachman …" says where a test is done
+        bent = [
+            m for m in numbers if any(m.end <= other.start <= m.end + 2 for other in inside if other.terms("movement"))
+        ]
+        if not bent or tokens[behind].norm != "in":
+            return []
+    return [(place, end, "instruction")]
+
+
 def _asked(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
     """ "Arms out to the side and all the way up": asked of the patient, unless a number says how far it went."""
     inside = [m for m in content if start <= m.start < end]
@@ -229,8 +255,6 @@ def _told_of_someone(tokens: Sequence[Token], start: int, inside: Sequence[Menti
 
 _GOERS = frozenset({"you", "he", "she", "they", "it", "go", "get", "come", "reach", "manage", "hand", "thumb", "left",
                     "right", "this", "that", "active", "passive", "actively", "passively"})  # fmt: skip
-
-
 
 
 def _indefinite(
@@ -285,6 +309,10 @@ def _any_joint(tokens: Sequence[Token], start: int, end: int, content: Sequence[
     if tokens[place].norm not in _INDEFINITE:
         return []
     thing = next((m for m in content if m.start == place + 1 and (m.shaped("region") or m.terms("test"))), None)
+    if thing is None and tokens[place + 1 : place + 2] and tokens[place + 1].norm in ("normal", "healthy", "sound"):
+        thing = next((m for m in content if m.start == place + 2 and m.shaped("region")), None)
+        if thing is not None and thing.end < end:
+            return [(start, end, "teaching")]  # "a normal elbow does nought to one fifty"
     if thing is None:
         return []
     following = _norms(tokens, thing.end, thing.end + 1)
@@ -312,9 +340,7 @@ def _anything_of_a_kind(tokens: Sequence[Token], start: int, end: int) -> list[t
     return [(start, end, "teaching")]
 
 
-def _any_of_it(
-    tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]
-) -> list[tuple[int, int, str]]:
+def _any_of_it(tokens: Sequence[Token], start: int, end: int, content: Sequence[Mention]) -> list[tuple[int, int, str]]:
     """ "From the side any fixed flexion": what is looked for, unless it is said that there is not any."""
     for mention in content:
         if not start < mention.start < end or tokens[mention.start - 1].norm != "any":

@@ -35,7 +35,7 @@ def correct(
 ) -> tuple[State, Sequence[Token]]:
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
-    turned = _other_side(state, tokens, content)
+    turned = _this_not_that(state, tokens, content) or _other_side(state, tokens, content)
     if turned is not None:
         return turned
     cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
@@ -66,16 +66,24 @@ def corrected_from(tokens: Sequence[Token], index: PhraseIndex, starts: Sequence
     if len(starts) < _ENOUGH_SENTENCES:
         return []
     cues = [start for start, _, senses in index.matches(tokens) if any(s.cue and s.cue.type == "late" for s in senses)]
-    cues += [place for place in range(2, len(tokens)) if _points_at_side(tokens, place)]
+    cues += [p for p in range(2, len(tokens)) if _points_at_side(tokens, p) or _denies_after(tokens, p)]
     return [start for start, end in pairwise([*starts, len(tokens)]) if start and any(start <= c < end for c in cues)]
 
 
 _ENOUGH_SENTENCES = 2
 
 
+def _denies_after(tokens: Sequence[Token], place: int) -> bool:
+    """Whether ", not …" stands here behind "that's": it may correct what was said before."""
+    near = [token.norm for token in tokens[max(0, place - 6) : place]]
+    return tokens[place].norm == "not" and tokens[place - 1].break_after == COMMA and bool(_POINTS & set(near))
+
+
 def _points_at_side(tokens: Sequence[Token], place: int) -> bool:
     words = [token.norm for token in tokens[place - 2 : place]]
     side = tokens[place].norm in OPPOSITE
+    if words == ["on", "the"] and place > 2 and tokens[place - 3].text in ("i'm", "you're"):
+        return side  # "no, I'm on the left arm"
     return side and words[-1] in _OWNED and words[0] in (*_POINTS, "is", "actually")
 
 
@@ -85,6 +93,56 @@ def _opens(tokens: Sequence[Token], place: int) -> bool:
 
 
 _OWNED = frozenset({"his", "her", "their", "your", "my", "the"})
+_NOT_BEFORE = 3  # words between what is right and "not" with what is wrong ("C7 dermatome, not C6")
+
+
+def _this_not_that(
+    state: State, tokens: Sequence[Token], content: Sequence[Mention]
+) -> tuple[State, Sequence[Token]] | None:
+    """ "So that's C7, not C6", "it's the right, not the left": the last statement that had the one has the other."""
+    for wrong in content:
+        denied = wrong.start - 1 if tokens[wrong.start - 1].norm == "not" else wrong.start - 2
+        if denied < 1 or tokens[denied].norm != "not" or tokens[wrong.start - 1].norm not in ("not", "the", "a"):
+            continue
+        right = next((m for m in content if m.start < denied <= m.end + _NOT_BEFORE and _alike(m, wrong)), None)
+        start = _statement_start(tokens, right.start) if right is not None else 0
+        pointed = right is not None and any(t.norm in _POINTS for t in tokens[start : right.start])
+        if right is None or not pointed:
+            continue
+        for place, entry in _recent(state)[:_NOT_BEFORE]:
+            changed = _exchanged(entry, wrong, right)
+            if changed is not None and state.utterances - entry.utterance <= _TURNS_WITHIN:
+                return _put(state, place, changed), _blanked(tokens, start, wrong.end)
+    return None
+
+
+def _alike(one: Mention, other: Mention) -> bool:
+    """Whether two mentions name things of one kind: levels, sides or places, and not the same."""
+    if one.levels and other.levels:
+        return one.levels != other.levels
+    sides = [sense.cue.value for m in (one, other) if (sense := m.cue("side")) and sense.cue]
+    if len(sides) == 2:
+        return sides[0] != sides[1]
+    return bool(one.terms("structure") and other.terms("structure")) and not _labels(one) & _labels(other)
+
+
+def _exchanged(entry: Entry, wrong: Mention, right: Mention) -> Entry | None:
+    """Return the entry with the one named in place of the other, or None where it had not the other."""
+    finding, doubt = entry.finding, "changed by what was said afterwards"
+    structure = finding.structure or ""
+    if wrong.levels and right.levels:
+        level, _, rest = structure.partition(" ")
+        if level != wrong.levels[0]:
+            return None
+        return change(entry, "structure", f"{right.levels[0]} {rest}".strip(), said=structure, doubt=doubt)
+    if (old := wrong.cue("side")) and (new := right.cue("side")) and old.cue and new.cue:
+        same = finding.side == old.cue.value
+        return change(entry, "side", new.cue.value, said=finding.said, doubt=doubt) if same else None
+    if structure in _labels(wrong) and _labels(right):
+        return change(entry, "structure", sorted(_labels(right))[0], said=structure, doubt=doubt)
+    return None
+
+
 _POINTS = frozenset({"that's", "it's", "this"})
 _TURNS_WITHIN = 2  # utterances after the finding
 

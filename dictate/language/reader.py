@@ -16,6 +16,7 @@ from dictate.language.control import Controls
 from dictate.language.frame_reader import FrameReader
 from dictate.language.items import Item, items_of, says_nothing
 from dictate.language.joints import of_one_joint
+from dictate.language.mended import mended
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.numbers import NumberReader
 from dictate.language.order import in_set_order, order_set
@@ -63,6 +64,7 @@ class Reader:
         self.restorer = Restorer(self.index, words)
         self.frames = FrameReader(lexicon, self.resolver)
         self._groups = _by_name(lexicon)
+        self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
         self._patients = frozenset(words["speakers"]["patient"])
         self._examiners = frozenset(words["speakers"]["examiner"])
 
@@ -84,7 +86,7 @@ class Reader:
         words = [word.text for word in utterance.words]
         before = len(state.entries)
         for number, (first, piece) in enumerate(self._pieces(words)):
-            tokens = self.tokeniser.tokens(piece)
+            tokens = mended(self.tokeniser.tokens(piece), self.index, self._number_words)
             known = len(state.entries)
             if tokens:
                 others = utterance.alternatives if len(piece) == len(words) else ()

@@ -69,6 +69,7 @@ def turns_here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
     return bool(_POINTS_AT_THEM & set(before)) and set(before) <= _POINTS_AT_THEM | _MAY_STAND_BEFORE
 
 
+_BEFORE_A_VERDICT = frozenset({"it", "is", "it's", "that's", "so", "and", "well", "ok", "okay", "that"})
 _TURNS_TO_THEM = frozenset({"hers", "his", "today"})
 _IN_THEM = (("in", "him"), ("in", "her"), ("on", "him"), ("on", "her"), ("in", "this"), ("here", "it's"), ("here", "it"))
 
@@ -82,11 +83,17 @@ def announced_test(frame: Frame, context: Context, tokens: Sequence[Token]) -> b
     """
     test = context.topic.bare and len(context.topic.items) == 1 and context.topic.items[0].kind == "test"
     kinds = {item.kind for item in frame.items}
-    judged = any(i.value in ("positive", "negative") for i in frame.items if i.kind == "status")
+    verdicts = ("positive", "negative", "equivocal", "not_examined")
+    judged = any(i.value in verdicts for i in frame.items if i.kind == "status")
     judged = judged or any(item.quantity and item.quantity.is_grade for item in frame.items)
     start = frame.items[0].start
     near = [token.norm for token in tokens[max(0, start - 4) : frame.items[-1].end + 1]]
-    theirs = bool(_TURNS_TO_THEM & set(near)) or any(pair in _IN_THEM for pair in pairwise(near))
+    opens, closes = start, frame.items[-1].end
+    while opens and not tokens[opens - 1].break_after:
+        opens -= 1
+    alone = bool(tokens[closes - 1].break_after) or closes == len(tokens)
+    alone = alone and {token.norm for token in tokens[opens:start]} <= _BEFORE_A_VERDICT
+    theirs = alone or bool(_TURNS_TO_THEM & set(near)) or any(pair in _IN_THEM for pair in pairwise(near))
     return test and judged and ("side" in kinds or theirs) and not any(item.is_target() for item in frame.items)
 
 
