@@ -32,6 +32,8 @@ def is_strength(parts: Parts, section: str | None) -> bool:
     if grade and (grade.out_of == 5 or grade.plus_minus or (grade.graded and parts.of("movement"))):
         signs = [sign for sign in parts.of("sign") if not is_companion(sign)]
         return not signs or grade.out_of == 5
+    if any(quantity.sign for quantity in parts.quantities) and parts.of("movement"):
+        return False  # "extension plus three": degrees beyond neutral
     resisted = parts.modality == "resisted_motion" or (parts.modality is None and section == "resisted_motion")
     plain = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
     status, _ = parts.status()
@@ -106,9 +108,7 @@ def _only_painful(draft: Draft) -> Draft:
     """Return "resisted extension reproduces her pain" as pain: nothing was said of how strong it is."""
     if draft.with_ != ["pain"] or draft.grade or draft.status or draft.structure is None:
         return draft
-    return replace(
-        draft, finding="pain", kind="sign", term=None, status="present", section="resisted_motion", with_=[]
-    )
+    return replace(draft, finding="pain", kind="sign", term=None, status="present", section="resisted_motion", with_=[])
 
 
 def _strength(parts: Parts, structure: str | None, item: Item | None) -> Draft:

@@ -45,8 +45,10 @@ def _positions_of(item: Item, parts: Parts) -> tuple[float | None, ...]:
         return (float(item.extra["position"]),)
     if not parts.positions:
         return (None,)
-    first = next(i.start for i in parts.frame.items if i.role == "position")
-    last = tests_named[-1]
+    placed = [i.start for i in parts.frame.items if i.role == "position"]
+    if not placed:
+        return parts.positions  # said with the test, in the sentence before
+    first, last = placed[0], tests_named[-1]
     judged = [i.start for i in parts.frame.items if i.is_value()]
     alike = all(" stress " in f" {label_of(test)} " for test in tests_named)
     if alike or "every" in parts.kinds:

@@ -80,6 +80,7 @@ class Topic:
     modality: Section | None = None
     strength: bool = False
     bare: bool = False  # nothing has been said of it yet
+    positions: tuple[float, ...] = ()  # that a test was named with, if bare
 
     def sign(self) -> Item | None:
         """Return the sign in it, if any."""
@@ -227,7 +228,7 @@ def parts_of(
         statuses=tuple(item for item in free if item.kind in ("status", "none")),
         outcomes=tuple(item for item in free if item.kind == "outcome"),
         quantities=tuple(item.quantity for item in free if item.kind == "quantity" and item.quantity),
-        positions=_positions(items),
+        positions=_positions(items) or (topic.positions if inherited and topic.bare else ()),
         side=_one_side(sides),
         places=tuple(item.value for item in items if item.kind == "place"),
         companions=_labels(items, "with"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.contract import OPPOSITE, Doubt, DoubtReason, Finding, Status
+from dictate.contract import OPPOSITE, Doubt, DoubtReason, Finding, Severity, Status
 from dictate.language.draft import Draft, Parts, term_of
 from dictate.language.items import Item, label_of
 from dictate.language.mentions import Mention
@@ -39,10 +39,18 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     if ellipsis is not None:
         if ellipsis.senses and ellipsis.senses[0].weak and parts.side not in ("left", "right"):
             return None
-        return _copied(state, side, sentence, None)
+        copied = _copied(state, side, sentence, None)
+        return _amounting(copied, state, parts.severity) if parts.severity else copied
     if parts.side in ("other", "uninjured", "injured") and status in ("normal", "negative"):
         return _copied(state, side, sentence, "normal")
     return None
+
+
+def _amounting(copied: State, before: State, severity: Severity) -> State:
+    """Give what was copied its own amount: "moderate varus on the right, a slight one on the left also"."""
+    known = len(before.entries)
+    own = [e.with_finding(e.finding.model_copy(update={"severity": severity})) for e in copied.entries[known:]]
+    return replace(copied, entries=(*copied.entries[:known], *own))
 
 
 def _as_on(state: State, parts: Parts, own: list[Item], side: str, sentence: int) -> State | None:
@@ -232,9 +240,7 @@ def positions_of_last(state: State, parts: Parts, sentence: int) -> State | None
     return replace(state, entries=tuple(entries))
 
 
-def at_both(
-    state: State, parts: Parts, drafts: list[Draft], number: int, mentions: Sequence[Mention]
-) -> list[Draft]:
+def at_both(state: State, parts: Parts, drafts: list[Draft], number: int, mentions: Sequence[Mention]) -> list[Draft]:
     """ "Opens at thirty, varus solid at both": the two positions that were just tested in, else a doubt."""
     said = any(parts.start <= m.start <= parts.end and _both_positions(m) for m in mentions)
     tests = [draft for draft in drafts if draft.kind == "test" and draft.at_degrees is None]

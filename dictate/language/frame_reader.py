@@ -102,7 +102,7 @@ class FrameReader:
         carried = sentence.side if trailing_both or compared or misheard else side or sentence.side
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
         if share < self._least and not _measured(frame):
-            return topics.announce_test(state, frame), carried
+            return topics.announce(state, frame), carried
         doubtful = doubtful or share < self._sure
         others = topics.others_of_list(state, parts)
         parts = others or parts

@@ -179,7 +179,12 @@ def _so_far(tokens: Sequence[Token], place: int, end: int, by_start: dict[int, M
         return True  # "and you straighten to zero"
     degrees = any(m.quantity and m.quantity.unit == "deg" for m in inside)
     arrived = any(m.quantity and m.quantity.to_value is None and m.quantity.value >= LEAST_ANGLE for m in inside)
-    return degrees or (arrived and any(m.cue("side") for m in by_start.values() if m.start < place))
+    managed = tokens[place + 1].norm in ("reach", "manage")
+    return (
+        degrees
+        or (arrived and managed)
+        or (arrived and any(m.cue("side") for m in by_start.values() if m.start < place))
+    )
 
 
 LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the project's choice)
@@ -219,6 +224,8 @@ def _placing(tokens: Sequence[Token], start: int, end: int, content: Sequence[Me
     place = _after_openers(tokens, start, end)
     inside = [m for m in content if place <= m.start < end]
     joint = next((m for m in inside if m.start == place and m.shaped("region")), None)
+    if any(m.start == place and m.terms("movement") for m in inside):
+        return []  # "hand behind the back just makes the buttock"
     behind = joint.end if joint is not None else place + 1
     if (joint is None and tokens[place].norm not in _HANDS) or behind >= end or tokens[behind].norm not in _PUT:
         return []

@@ -186,6 +186,7 @@ def _side_heading(
         and not _is_for_comparison(item, tokens)
     ]
     named_joint = any(item.kind == "region" or item.text in _BOTH_LIMBS for item in items)
+    sides = [item for item in sides if not _is_a_step(item, tokens)]
     if not sides or valued or (all(item.text == "both" for item in sides) and not named_joint):
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}
@@ -204,6 +205,12 @@ def _side_heading(
     if stated or (with_noun and not targets):
         return replace(context, side=side, last_side=side)
     return replace(context, last_side=side)
+
+
+def _is_a_step(side: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "the other side" is a step in how a test is done: "see if it bounces, then do the other side"."""
+    before = [token.norm for token in tokens[max(0, side.start - 2) : side.start]]
+    return side.value == "other" and before in (["then", "do"], ["and", "do"], ["then", "repeat"])
 
 
 _HEADS_A_ROW = frozenset({"side", "section", "modality", "region", "neutral", "and"})

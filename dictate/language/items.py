@@ -219,8 +219,8 @@ def _points_nowhere(item: Item, following: Mention | None, tokens: Sequence[Toke
     """Whether words that often point at something do not here: "the same ankle", "the other side of the tendon",
     "the tendon below it"."""
     after = tokens[item.end].norm if item.end < len(tokens) and not tokens[item.end - 1].break_after else ""
-    if item.kind == "nothing" and after in ("you", "you'd", "i'd", "that", "to"):
-        return item.end + 1 < len(tokens) and tokens[item.end + 1].norm not in ("find", "see", "feel", "report", "note")
+    if item.kind == "nothing" and after in ("you", "you'd", "i'd"):
+        return True  # "nothing you'd notice in the mirror"
     if item.kind == "ellipsis" and item.text in ("same", "the same"):
         named = following is not None and following.start == item.end and following.shaped("region")
         return bool(after) and (bool(named) or after in _NOT_COPIED)
@@ -263,7 +263,8 @@ def _explained_by_side(item: Item, following: Mention | None, tokens: Sequence[T
 
 
 _NEXT_SIDE = 2  # words between "other knee" and the side that it is
-_NOT_COPIED = frozenset({"capsular", "firm", "bony", "springy", "soft", "hard", "feel", "spot", "place", "day", "time", "one"})  # "that's the same spot": nothing is copied
+# "That's the same spot", "with the same capsular feel": nothing is copied.
+_NOT_COPIED = frozenset({"spot", "place", "day", "time", "one", "capsular", "firm", "bony", "springy", "soft", "feel"})
 _SET_BESIDE = ("against", "as against", "versus", "vs", "compared with", "compared to", "in comparison with")
 
 

@@ -39,9 +39,7 @@ PREPOSITIONS = frozenset(
     ]
 )
 ARTICLES = frozenset({"the", "a", "an", "her", "his", "your", "their", "that", "this"})
-COPULAS = frozenset(
-    ["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"]
-)
+COPULAS = frozenset(["is", "are", "was", "were", "looks", "look", "feels", "feel", "seems", "it's", "that's", "remain"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +63,7 @@ class Link:
 
     def unexplained(self) -> bool:
         """Whether words stand between that are neither articles, prepositions nor "to"."""
-        return any(
-            word not in PREPOSITIONS | ARTICLES | COPULAS and word not in ("and", "then") for word in self.words
-        )
+        return any(word not in PREPOSITIONS | ARTICLES | COPULAS and word not in ("and", "then") for word in self.words)
 
     def copula(self) -> bool:
         return bool(set(self.words) & COPULAS)

@@ -307,7 +307,8 @@ def _is_pronoun(tokens: Sequence[Token], quantity: Quantity, content: Sequence[M
     before = [token.norm for token in tokens[max(0, quantity.start - 2) : quantity.start]]
     unknown = not any(m.start == quantity.start - 1 for m in content)
     described = unknown or _describes(content, quantity.start)
-    if before[:1] in (["the"], ["a"], ["an"]) and len(before) > 1 and described and not tokens[quantity.start - 1].break_after:
+    article = before[:1] in (["the"], ["a"], ["an"]) and len(before) > 1
+    if article and described and not tokens[quantity.start - 1].break_after:
         return True  # "the left foot's the crook one"
     return named is not None and named.start > 0 and tokens[named.start - 1].norm in ("the", "that", "this")
 

@@ -38,7 +38,8 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
             target += 1
         reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
         ends = _ends_with_comma(tokens, item) or _is_of_place_before(items, index, target, tokens)
-        ends = ends or _at_all(item, tokens) or _closes(items, index, target, tokens) or _of_another_verb(items, index, target, tokens)
+        ends = ends or _at_all(item, tokens) or _closes(items, index, target, tokens)
+        ends = ends or _of_another_verb(items, index, target, tokens)
         if not reach or items[target].kind not in _NEGATABLE or ends:
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")

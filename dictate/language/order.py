@@ -54,7 +54,7 @@ def _rest_of_clause(tokens: Sequence[Token], sides: Sequence[Item]) -> str:
 
 
 def _first_alone(items: Sequence[Item], side: Item, tokens: Sequence[Token]) -> bool:
-    """Whether a heading says only which side comes first: "power, right first: biceps four, five". """
+    """Whether a heading says only which side comes first: "power, right first: biceps four, five"."""
     first = side.end < len(tokens) and tokens[side.end].norm in _FIRST
     before = items[: items.index(side)]
     named = any(item.is_target() and item.kind not in ("attribute", "measure") for item in before)

@@ -32,6 +32,7 @@ from dictate.language.reread import (
     same_end_feel,
     second_of_pair,
     stable_in_position,
+    without_small_words,
 )
 from dictate.language.resolve import Resolver, Sentence
 from dictate.language.restore import Restorer
@@ -194,6 +195,7 @@ class Reader:
             mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups,
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
+        items = without_small_words(items, tokens)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)

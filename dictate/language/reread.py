@@ -43,6 +43,26 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
     return out
 
 
+_PRAISE = frozenset({"good", "nice", "lovely", "solid", "definite"})
+
+
+def without_small_words(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Drop what only seems to say something: "good firm end feel", "five, but with pain", a "noted" by itself."""
+    out = []
+    for place, item in enumerate(items):
+        following = items[place + 1] if place + 1 < len(items) else None
+        adjoins = following is not None and following.start == item.end
+        if item.text in _PRAISE and adjoins and following is not None and following.kind == "end_feel":
+            continue
+        if item.kind == "but" and adjoins and following is not None and following.kind == "with":
+            continue
+        opens = item.start == 0 or bool(tokens[item.start - 1].break_after)
+        if item.text == "noted" and opens and (item.end == len(tokens) or tokens[item.end - 1].break_after):
+            continue
+        out.append(item)
+    return out
+
+
 _OPPOSITE_PLACE = {"medial": "lateral", "lateral": "medial", "anterior": "posterior", "posterior": "anterior"}
 _BETWEEN_A_PAIR = frozenset({"sign", "status", "negation", "and", "but", "side", "severity", "neutral", "pronoun"})
 

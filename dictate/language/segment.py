@@ -257,6 +257,8 @@ class Segmenter:
         negated = [t for t in signs if t.negated or t.shape == "absent"]
         free = [t for t in signs if t not in negated]
         cost += 2.0 * (len(signs) - len({label_of(t) for t in signs}))
+        if sum(1 for t in free if t.severity and t.shape == "name") > 1:
+            cost += 1.5  # "slight winging and a bit of wasting of infraspinatus": each has its own amount
         structures = [t.start for t in targets if t.kind == "structure"]
         if structures and any(s.term and "function" in s.term.sections for t in signs for s in t.senses):
             cost += 2.5  # "antalgic gait, bruising over …": a gait is at no place

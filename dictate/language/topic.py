@@ -37,6 +37,8 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     if all(item.kind == "level" for item in own):
         own = parts.targets
     topic = Topic(items=own, modality=parts.modality, strength=strength, bare=not drafts)
+    if topic.bare and any(" stress " in label_of(item) for item in own):
+        topic = replace(topic, positions=parts.positions)
     before = context.topic
     same_kind = {item.kind for item in own} == {item.kind for item in before.items}
     if before.bare and not drafts and same_kind:
@@ -52,9 +54,10 @@ def _explains_level(own: Sequence[Item], before: Sequence[Item]) -> bool:
     return has_levels and all(item.kind == "level" for item in own)
 
 
-def announce_test(state: State, frame: Frame) -> State:
-    """Return the state in which a test that was only named, among words not understood, is what is spoken of."""
-    if len(frame.items) != 1 or frame.items[0].kind != "test" or frame.items[0].shape != "name":
+def announce(state: State, frame: Frame) -> State:
+    """Return the state in which a test or sign that was only named, among words not understood, is spoken of."""
+    first = frame.items[0]
+    if len(frame.items) != 1 or first.kind not in ("test", "sign") or first.shape != "name" or first.negated:
         return state
     context = replace(state.context, topic=Topic(items=frame.items, bare=True), topic_at=-1)
     return replace(state, context=context)

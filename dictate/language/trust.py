@@ -71,7 +71,9 @@ def turns_here(tokens: Sequence[Token], frame: Frame, context: Context) -> bool:
 
 _BEFORE_A_VERDICT = frozenset({"it", "is", "it's", "that's", "so", "and", "well", "ok", "okay", "that"})
 _TURNS_TO_THEM = frozenset({"hers", "his", "today"})
-_IN_THEM = (("in", "him"), ("in", "her"), ("on", "him"), ("on", "her"), ("in", "this"), ("here", "it's"), ("here", "it"))
+_IN_THEM = (
+    ("in", "him"), ("in", "her"), ("on", "him"), ("on", "her"), ("in", "this"), ("here", "it's"), ("here", "it"),
+)  # fmt: skip
 
 
 def announced_test(frame: Frame, context: Context, tokens: Sequence[Token]) -> bool:

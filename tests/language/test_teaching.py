@@ -89,3 +89,64 @@ def test_the_joint_that_is_lent_opens_the_exam() -> None:
 def test_sides_that_teaching_names_turn_to_none() -> None:
     got = findings("Left knee.\nThe hamstrings, both of them, bend the knee.\nLachman negative.")
     assert [(f.side, f.finding) for f in got] == [("left", "lachman test")]
+
+
+@pytest.mark.parametrize(
+    ("text", "verdict"),
+    [
+        ("Belly press you do instead; if the wrist bends it's positive. Hers is negative.", "negative"),
+        ("Lachman at twenty to thirty, thumb on the tubercle. It's negative.", "negative"),
+        ("Relocation: you push the head back, and a positive is when he relaxes. It is positive.", "positive"),
+    ],
+)
+def test_a_verdict_by_itself_is_that_of_the_test_taught(text: str, verdict: str) -> None:
+    (finding,) = findings(f"Left side.\n{text}")
+    assert (finding.side, finding.status) == ("left", verdict)
+
+
+def test_levels_that_only_explain_do_not_become_the_topic() -> None:
+    (finding,) = findings("Strength of the left leg.\nHamstrings. L5, S1, S2. Five on both sides.")
+    assert (finding.side, finding.structure, finding.finding) == ("both", "hamstrings", "strength")
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Right knee.\nSquat's limited. by pain.", (None, None, ["pain"])),
+        ("Right knee.\nQuads four. Plus with pain.", ("right", "4+", [])),
+        ("Right knee.\nTender on the medial. Joint line.", ("right", None, [])),
+    ],
+)
+def test_false_stops_are_mended(text: str, expected: tuple[str | None, str | None, list[str]]) -> None:
+    (finding,) = findings(text)
+    assert (finding.side, finding.grade.value if finding.grade else None, finding.limited_by) == expected
+
+
+def test_true_stops_stay() -> None:
+    got = findings("Right knee. Extension five short of straight.\nPower on the right side. Flexion four.")
+    assert [(f.finding, f.structure) for f in got] == [("extension", None), ("strength", "flexion")]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Light touch is reduced in the C6 dermatome on the right.\nSo that's C7, not C6.", ("right", "C7 dermatome")),
+        ("Straight leg raise positive on the right.\nThat's the left, not the right.", ("left", None)),
+        ("Tender over the patellar tendon on the left.\nThat's the fat pad, not the patellar tendon.",
+         ("left", "infrapatellar fat pad")),
+    ],
+)  # fmt: skip
+def test_this_not_that_changes_the_last_statement(text: str, said: tuple[str, str | None]) -> None:
+    (finding,) = findings(text)
+    assert (finding.side, finding.structure) == said
+    assert "slip_repaired" in {doubt.reason for doubt in finding.doubts}
+
+
+def test_what_is_left_is_no_neighbour_of_a_joint() -> None:
+    (finding,) = findings("The case is left shoulder.\nNo deformity.")
+    assert (finding.side, finding.doubts) == ("left", [])
+
+
+def test_steps_of_a_test_turn_to_no_side() -> None:
+    got = findings("Right wrist.\nPush the ulnar head down, see if it bounces, then do the other side.\nLunate tender.")
+    assert [(f.side, f.structure) for f in got] == [("right", "lunate")]
