@@ -20,7 +20,7 @@ from dictate.language.tokens import NO_BREAK, STOP, Token
 from dictate.lexicon.load import builtin_folder, load_lexicon
 from tests.support import cases
 
-LOTS = ("practice", "later", "latest", "broad", "knee", "fresh", "unseen", "nonfinding", "regions")
+LOTS = ("practice", "later", "latest", "broad", "knee", "fresh", "unseen", "nonfinding", "regions", "teaching")
 _PUNCTUATED = Path(__file__).parents[1] / "tests" / "punctuated"
 _FEWEST_BREAKS = 0.05  # a word: with fewer, the narration itself has lost its punctuation
 _SHORTEST = 12  # words of a line that is learnt from by itself

@@ -123,7 +123,8 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
         return True  # "… the radial styloid, right, feeling it now, …"
     alone = tokens[item.end - 1].break_after != ","
     left = next((p for p in range(index + 1, len(items)) if items[p].kind == "side" and items[p].value == "left"), None)
-    if opens and left is not None and items[left].start - item.end > 1:
+    led = item.end < len(tokens) and tokens[item.end].norm in ("so", "now", "then", "this")
+    if opens and left is not None and (items[left].start - item.end > 1 or led):
         between = {other.kind for other in items[index + 1 : left]}
         if not between & {"quantity", "status", "sign", "level", "movement", "test", "ellipsis"}:
             return True  # "Right, this is her left shoulder"
@@ -181,11 +182,15 @@ def _amounts(items: list[Item], tokens: Sequence[Token]) -> None:
 def _stands_for_sign(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     """Whether an amount alone says that the sign just spoken of is there: "none left, a small one on the right"."""
     item = items[index]
-    opens = item.start == 0 or bool(tokens[item.start - 1].break_after) or (index and items[index - 1].kind == "and")
+    first = item.start - 1 if item.start and tokens[item.start - 1].norm == "a" else item.start
+    opens = first == 0 or bool(tokens[first - 1].break_after) or (index and items[index - 1].kind == "and")
     one = item.end < len(tokens) and tokens[item.end].norm == "one"
     following = items[index + 1] if index + 1 < len(items) else None
     side = following is not None and following.kind == "side" and following.start - item.end <= int(one)
-    return bool(opens) and side
+    before = items[max(0, index - 3) : index]
+    had = {"side", "presence"} <= {other.kind for other in before} and any(i.kind == "sign" for i in items[:index])
+    closes = item.end == len(tokens) or bool(tokens[item.end - 1].break_after)
+    return (bool(opens) and side) or (had and closes)  # "a moderate effusion, the left has a trace"
 
 
 def _next_of(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> int | None:
@@ -243,7 +248,7 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
         ):
             items[index] = replace(item, role="position")
             _take_movement(items, index, tokens)
-        elif tokens[item.end].norm in _LEVEL_WORDS if item.end < len(tokens) else False:
+        elif item.end < len(tokens) and _says_a_level(item, tokens):
             items[index] = replace(item, role="position")
         elif before and before.kind in ("and", "quantity") and index >= 2:
             earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
@@ -253,6 +258,11 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
             if earlier.role == "position" and earlier.kind == "quantity" and listed:
                 items[index] = replace(item, role="position")
                 _take_movement(items, index, tokens)
+
+
+def _says_a_level(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "ten centimetres above" says where a girth is taken; a stop between them says nothing of the kind."""
+    return tokens[item.end].norm in _LEVEL_WORDS and not tokens[item.end - 1].break_after
 
 
 def _sets_the_scene(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:

@@ -41,7 +41,8 @@ def _choose(parts: Parts, section: str | None) -> list[Draft]:
         return build_motion.strengths(parts)
     if build_neuro.is_sensation(parts):
         return build_neuro.sensations(parts)
-    if parts.of("movement") or build_motion.is_range(parts):
+    ranged = build_motion.is_range(parts) and (section != "special_tests" or bool(parts.targets or parts.modality))
+    if parts.of("movement") or ranged:
         return build_motion.motions(parts)
     if parts.of("sign"):
         return build_signs.signs(parts, section)

@@ -195,14 +195,15 @@ def parts_of(
     elif inherited and _too_many(items):
         targets = ()  # numbers that nothing named so far is as many as
     elif inherited and any(item.kind == "some" for item in items):
-        targets = tuple(replace(i, negated=False) for i in topic.items) if topic.sign() else ()
+        amount = next((item.severity for item in items if item.kind == "some"), None)
+        targets = tuple(replace(i, negated=False, severity=amount) for i in topic.items) if topic.sign() else ()
     elif inherited and _says_something(items) and _fits(topic, items):
         targets = tuple(replace(i, negated=False, unable=False) for i in topic.items) if _judged(items) else topic.items
     elif targets and any(item.kind == "quantity" for item in items) and _leans(targets, topic, items):
         targets = topic.items + targets  # "… right forty and it hurts"
     elif targets and all(item.kind == "sign" for item in targets) and _same_again(targets, topic, items):
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
-    elif targets and _leans(targets, topic, items):
+    elif targets and (_leans(targets, topic, items) or _of_bare_places(targets, topic)):
         targets = topic.items + targets
     elif targets and _level_of_process(targets, topic, items):
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
@@ -214,7 +215,8 @@ def parts_of(
         targets and all(item.kind == "level" for item in targets)
     ):
         targets = tuple(item for item in topic.items if item.kind == "attribute") + targets
-    named = [item for item in items if item.kind == "side" and not item.role]
+    twice = inherited and topic.bare and len(topic.positions) > 1  # "varus at zero and thirty. Both solid"
+    named = [i for i in items if i.kind == "side" and not i.role and not (twice and i.text == "both")]
     sides = [item.value for item in named if not _closes_a_list(item, targets or _joints(items), items)]
     if any(item.kind == "ellipsis" and item.value == "as" for item in items) and _judged(items) and sides:
         sides = ["both"]  # "external rotation fifty, as on the right"
@@ -302,6 +304,12 @@ def _leans(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> 
         for item in targets
     )
     return turned and companions and any(item.kind in ("movement", "test", "task") for item in topic.items)
+
+
+def _of_bare_places(targets: tuple[Item, ...], topic: Topic) -> bool:
+    """Whether "no tenderness" is about the places just named ("Radial head. No tenderness.")."""
+    places = topic.bare and bool(topic.items) and all(item.kind == "structure" for item in topic.items)
+    return places and all(item.kind == "sign" and label_of(item) == "tenderness" for item in targets)
 
 
 def _felt(topic: Topic, items: tuple[Item, ...]) -> bool:

@@ -286,7 +286,7 @@ def _leads_to_talk(items: Sequence[Item], place: int, kinds: Sequence[str], anno
     item = items[place]
     left = announced == "left" or any(other.kind == "side" and other.value == "left" for other in items[:place])
     bare = item.kind == "side" and item.text == "right" and left
-    asked = item.end < len(kinds) and kinds[item.end] in ("instruction", "question", "plan")
+    asked = item.end < len(kinds) and kinds[item.end] in ("instruction", "question", "plan", "condition", "teaching")
     return bare and asked and kinds[item.start] == STATEMENT
 
 

@@ -120,8 +120,15 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
 
 
 def _sets_apart(tokens: Sequence[Token], cue: Mention) -> bool:
-    """Whether "rather than" only says what something is not ("with apprehension rather than pain")."""
-    return cue.end < len(tokens) and tokens[cue.end].norm == "than"
+    """Whether the words edit nothing: "with apprehension rather than pain", "sorry, love", said to who was hurt."""
+    if cue.end >= len(tokens):
+        return False
+    soothes = tokens[cue.start].norm == "sorry" and cue.end - cue.start == 1
+    return tokens[cue.end].norm == "than" or (soothes and tokens[cue.end].norm in _VOCATIVES)
+
+
+_VOCATIVES = frozenset({"love", "bud", "buddy", "mate", "pal", "dear", "darling", "sweetheart", "hen", "duck", "petal",
+                        "madam", "sir", "auntie", "uncle", "friend", "lad", "lass", "son", "honey", "cariad"})  # fmt: skip
 
 
 def editing_places(repaired: Repaired) -> list[int]:

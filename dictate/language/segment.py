@@ -152,6 +152,8 @@ class Segmenter:
             told = any(item.is_value() or item.is_target() for item in items[:index])
             if right.kind == "presence" and left.kind == "and" and told:
                 cost += 2.4  # "some tenderness there, and there's none on the left"
+            if right.kind == "presence" and left.kind == "side" and told and index and links[index - 1].comma:
+                cost += 1.2  # "a moderate effusion, the left has a trace"
             if right.kind == "rest" and left.kind in ("and", "but") and told:
                 cost += 3.0  # "pubic symphysis fine, and the rest of the palpation normal"
             if right.kind == "side" and link.comma and between_values(items, index + 1):

@@ -25,7 +25,8 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
         return replace(context, topic=replace(context.topic, bare=False)) if drafts and context.topic.bare else context
     along = all(item.kind == "sign" and item.shape != "name" and is_companion(item) for item in own)
     if along and any(item.kind in ("movement", "test", "task") for item in context.topic.items):
-        return context  # "right seventy, painful, left eighty": the movement is still what is spoken of
+        # "right seventy, painful, left eighty": the movement is still what is spoken of
+        return replace(context, topic=replace(context.topic, bare=False)) if drafts else context
     hosts = tuple(item for item in own if item.kind != "sign")
     if any(item.kind in ("movement", "test", "task") for item in hosts):
         own = hosts
@@ -43,8 +44,10 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     same_kind = {item.kind for item in own} == {item.kind for item in before.items}
     if before.bare and not drafts and same_kind:
         topic = replace(topic, items=before.items + own)
-    if not drafts and {item.kind for item in own} == {"structure"} and before.sign():
-        return context
+    felt = before.sign()
+    if not drafts and {item.kind for item in own} == {"structure"} and felt is not None:
+        if before.bare:
+            return context  # "Tenderness: medial joint line, lateral joint line …": the sign is still asked for
     return replace(context, topic=topic, topic_at=state.utterances)
 
 

@@ -83,7 +83,7 @@ def announced_test(frame: Frame, context: Context, tokens: Sequence[Token]) -> b
 
     Nobody named it again, so that what is read is doubted.
     """
-    test = context.topic.bare and len(context.topic.items) == 1 and context.topic.items[0].kind == "test"
+    test = len(context.topic.items) == 1 and context.topic.items[0].kind == "test"
     kinds = {item.kind for item in frame.items}
     verdicts = ("positive", "negative", "equivocal", "not_examined")
     judged = any(i.value in verdicts for i in frame.items if i.kind == "status")
@@ -96,6 +96,7 @@ def announced_test(frame: Frame, context: Context, tokens: Sequence[Token]) -> b
     alone = bool(tokens[closes - 1].break_after) or closes == len(tokens)
     alone = alone and {token.norm for token in tokens[opens:start]} <= _BEFORE_A_VERDICT
     theirs = alone or bool(_TURNS_TO_THEM & set(near)) or any(pair in _IN_THEM for pair in pairwise(near))
+    theirs = theirs and context.topic.bare
     return test and judged and ("side" in kinds or theirs) and not any(item.is_target() for item in frame.items)
 
 

@@ -150,3 +150,42 @@ def test_what_is_left_is_no_neighbour_of_a_joint() -> None:
 def test_steps_of_a_test_turn_to_no_side() -> None:
     got = findings("Right wrist.\nPush the ulnar head down, see if it bounces, then do the other side.\nLunate tender.")
     assert [(f.side, f.structure) for f in got] == [("right", "lunate")]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "The right knee has a moderate effusion, the left has a trace.",
+        "Moderate effusion on the right, a trace on the left.",
+        "There's a moderate effusion on the right and, to be honest, a trace on the left also.",
+    ],
+)
+def test_an_amount_by_itself_is_that_of_the_other_side(text: str) -> None:
+    got = findings(text)
+    assert [(f.side, f.finding, f.severity) for f in got] == [
+        ("right", "effusion", "moderate"),
+        ("left", "effusion", "trace"),
+    ]
+
+
+def test_places_named_in_one_line_and_judged_behind_a_stop() -> None:
+    got = findings("Right elbow. No swelling.\nlateral epicondyle. Very tender\nradial head. No tenderness")
+    assert [(f.structure, f.finding, f.status, f.severity) for f in got[1:]] == [
+        ("lateral epicondyle", "tenderness", "present", "severe"),
+        ("radial head", "tenderness", "absent", None),
+    ]
+
+
+@pytest.mark.parametrize("apology", ["sorry love,", "ow, okay, sorry bud,", "ooh,"])
+def test_words_of_comfort_repair_nothing(apology: str) -> None:
+    (finding,) = findings(f"Right ankle.\nATFL, {apology} very tender.")
+    assert (finding.structure, finding.severity) == ("anterior talofibular ligament", "severe")
+
+
+@pytest.mark.parametrize("aside", ["no surprise", "no wonder", "no fuss"])
+def test_asides_with_no_deny_nothing(aside: str) -> None:
+    got = findings(f"Right knee.\nMedial joint line tender, {aside}.\nLateral joint line's non-tender.")
+    assert [(f.structure, f.status) for f in got] == [
+        ("medial joint line", "present"),
+        ("lateral joint line", "absent"),
+    ]
