@@ -17,7 +17,7 @@ from tests.support.reading import findings_of_note, score
 from tests.support.scoring import Score
 from tests.support.show import show
 
-SETS = ("knee", "regions", "practice", "fresh", "broad", "later", "latest", "unseen", "final")
+SETS = ("knee", "regions", "practice", "fresh", "broad", "later", "latest", "teaching", "unseen", "final")
 
 
 @pytest.mark.parametrize("name", SETS)

@@ -21,9 +21,7 @@ def set_retention(options: argparse.Namespace) -> None:
     if options.sound_days is not None and not 0 <= options.sound_days <= MOST_DAYS:
         raise ArchiveUsage(f"--sound-days takes a number of days from 0 to {MOST_DAYS}")
     if options.keep or ways:
-        write_retention(
-            data, Retention(sound_days=options.sound_days, sound_until_signed=options.sound_until_signed)
-        )
+        write_retention(data, Retention(sound_days=options.sound_days, sound_until_signed=options.sound_until_signed))
     kept = read_retention(data)
     limits = [f"for {kept.sound_days} days after the exam"] if kept.sound_days is not None else []
     limits += ["until the note is signed"] if kept.sound_until_signed else []

@@ -145,9 +145,7 @@ def _symbol(mark: Mark, x: float, y: float) -> str:
             shape = _polygon(((x, y + r + 2), (x + r + 1, y - r + 2), (x - r - 1, y - r + 2)), style)
     down = {"triangle": 4.5, "triangle_down": 2.0}.get(mark.shape, 3.4)
     letter = html.escape(mark.letter)
-    return (
-        f'{shape}<text x="{x:g}" y="{y + down:g}" class="letter" text-anchor="middle" fill="{ink}">{letter}</text>'
-    )
+    return f'{shape}<text x="{x:g}" y="{y + down:g}" class="letter" text-anchor="middle" fill="{ink}">{letter}</text>'
 
 
 def _polygon(corners: Sequence[tuple[float, float]], style: str) -> str:

@@ -33,6 +33,7 @@ class Item:
         """Whether it stands in the note."""
         return self.decision != "removed"
 
+
 KEPT = "'"  # ends the key of a decision about a finding that a new reading of the words no longer gives
 
 

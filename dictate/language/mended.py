@@ -28,6 +28,9 @@ def mended(tokens: Sequence[Token], index: PhraseIndex, numbers: frozenset[str])
 def _cuts(tokens: Sequence[Token], place: int, index: PhraseIndex, numbers: frozenset[str]) -> bool:
     last, following = tokens[place].norm, tokens[place + 1].norm
     counted = last.isdigit() or last in numbers
+    graded = last == "a" and place > 0 and (tokens[place - 1].norm.isdigit() or tokens[place - 1].norm in numbers)
+    if graded:
+        return False  # "Lachman one A."
     if last in _NEVER_LAST or following == "by" or (counted and following in _LEANS_BACK):
         return True
     if last in _LEVEL_LETTERS and (following.isdigit() or following in numbers):

@@ -127,8 +127,10 @@ def _sets_apart(tokens: Sequence[Token], cue: Mention) -> bool:
     return tokens[cue.end].norm == "than" or (soothes and tokens[cue.end].norm in _VOCATIVES)
 
 
-_VOCATIVES = frozenset({"love", "bud", "buddy", "mate", "pal", "dear", "darling", "sweetheart", "hen", "duck", "petal",
-                        "madam", "sir", "auntie", "uncle", "friend", "lad", "lass", "son", "honey", "cariad"})  # fmt: skip
+_VOCATIVES = frozenset(
+    {"love", "bud", "buddy", "mate", "pal", "dear", "darling", "sweetheart", "hen", "duck", "petal", "madam", "sir",
+     "auntie", "uncle", "friend", "lad", "lass", "son", "honey", "cariad"}
+)  # fmt: skip
 
 
 def editing_places(repaired: Repaired) -> list[int]:

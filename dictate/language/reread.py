@@ -56,11 +56,25 @@ def without_small_words(items: Sequence[Item], tokens: Sequence[Token]) -> list[
             continue
         if item.kind == "but" and adjoins and following is not None and following.kind == "with":
             continue
+        if _remains(items, place, tokens):
+            continue
         opens = item.start == 0 or bool(tokens[item.start - 1].break_after)
         if item.text == "noted" and opens and (item.end == len(tokens) or tokens[item.end - 1].break_after):
             continue
         out.append(item)
     return out
+
+
+_STILL = frozenset({"you've", "there's", "there", "still", "has", "have", "had", "got", "he's", "she's"})
+
+
+def _remains(items: Sequence[Item], place: int, tokens: Sequence[Token]) -> bool:
+    """Whether "left" says what is still there: "you've a trace of effusion left, where last week it was one plus"."""
+    item, before = items[place], items[place - 1] if place else None
+    if item.text != "left" or before is None or before.kind != "sign" or before.end != item.start:
+        return False
+    there = bool(_STILL & {token.norm for token in tokens[max(0, before.start - 6) : before.start]})
+    return there and (item.end == len(tokens) or bool(tokens[item.end - 1].break_after))
 
 
 _OPPOSITE_PLACE = {"medial": "lateral", "lateral": "medial", "anterior": "posterior", "posterior": "anterior"}

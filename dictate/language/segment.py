@@ -77,6 +77,7 @@ class Segmenter:
                 cost = self._frame_cost(items[start:end], links[start : end - 1])
                 if start:
                     cost += self._cut_cost(links[start - 1], items[start - 1], items[start])
+                    cost += _side_of_next(items, start)
                 options += [(before + cost, (*cuts, end)) for before, cuts in best[start]]
             best[end] = sorted(options)[:2]
         return [Division(_frames(items, cuts), cost) for cost, cuts in best[-1]]
@@ -343,6 +344,16 @@ class Segmenter:
             cost += 1.2
         cost += float(cross["gap_word"]) * len([word for word in link.words if word not in PREPOSITIONS | COPULAS])
         return cost
+
+
+def _side_of_next(items: Sequence[Item], start: int) -> float:
+    """What it costs to cut "one twenty, and the left, one thirty-five" behind the side that is announced."""
+    if start < _ENOUGH_BEFORE or items[start].kind != "quantity" or items[start - 1].kind != "side":
+        return 0.0
+    return 1.5 if items[start - 2].kind == "and" and items[start - 3].kind == "quantity" else 0.0
+
+
+_ENOUGH_BEFORE = 3
 
 
 def _frames(items: Sequence[Item], cuts: Sequence[int]) -> tuple[Frame, ...]:

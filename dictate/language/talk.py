@@ -34,6 +34,7 @@ _TAGS = frozenset(
         "all right",
     }
 )
+_TAGS_THAT_TURN = frozenset({"is not it", "does not it", "are not they", "has not it", "is it not"})
 _SOFT_KINDS = frozenset({"instruction", "plan", "question", "teaching"})  # talk that may announce what comes next
 
 
@@ -224,6 +225,10 @@ def _words(tokens: Sequence[Token], mention: Mention) -> set[str]:
 
 def _question_start(tokens: Sequence[Token], sentence: Sentence, content: Sequence[Mention]) -> int:
     """Return where the question begins: a short tag after a comma asks nothing of the words before it."""
+    for length in (3, 2):  # "so it's the right one isn't it"
+        start = sentence.end - length
+        if start > sentence.start and " ".join(t.norm for t in tokens[start : sentence.end]) in _TAGS_THAT_TURN:
+            return start
     for position in range(sentence.end - 2, sentence.start - 1, -1):
         if tokens[position].break_after == COMMA:
             tag = " ".join(token.norm for token in tokens[position + 1 : sentence.end])
@@ -236,7 +241,9 @@ def _question_start(tokens: Sequence[Token], sentence: Sentence, content: Sequen
 def _asks_on(tokens: Sequence[Token], sentence: Sentence, place: int, content: Sequence[Mention]) -> bool:
     """Whether the last clause asks what was told before it: "and the left, that's a two, what's the end point?" """
     wondering = tokens[place].norm.removesuffix("'s") in _ASKS_LEARNERS
-    shown = tokens[place].norm in ("did", "do", "can", "could") and [t.norm for t in tokens[place + 1 : place + 2]] == ["you"]
+    shown = tokens[place].norm in ("did", "do", "can", "could") and [t.norm for t in tokens[place + 1 : place + 2]] == [
+        "you"
+    ]
     opened = tokens[sentence.start].norm in (*_ASKS_LEARNERS, "did", "do", "can", "could", "is", "are", "does", "have")
     if not (wondering or shown) or opened:
         return False

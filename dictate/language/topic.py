@@ -45,9 +45,8 @@ def next_topic(state: State, parts: Parts, drafts: Sequence[Draft]) -> Context:
     if before.bare and not drafts and same_kind:
         topic = replace(topic, items=before.items + own)
     felt = before.sign()
-    if not drafts and {item.kind for item in own} == {"structure"} and felt is not None:
-        if before.bare:
-            return context  # "Tenderness: medial joint line, lateral joint line …": the sign is still asked for
+    if not drafts and {item.kind for item in own} == {"structure"} and felt is not None and before.bare:
+        return context  # "Tenderness: medial joint line, lateral joint line …": the sign is still asked for
     return replace(context, topic=topic, topic_at=state.utterances)
 
 

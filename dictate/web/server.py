@@ -62,9 +62,7 @@ class RunningServer:
     def start(self, app: web.Application, listening: sockets.socket) -> None:
         """Answer from now on."""
         begun = threading.Event()
-        self._thread = threading.Thread(
-            target=self._run, args=(app, listening, begun), name="dictate-web", daemon=True
-        )
+        self._thread = threading.Thread(target=self._run, args=(app, listening, begun), name="dictate-web", daemon=True)
         self._thread.start()
         begun.wait()
         if self._fault:
