@@ -90,5 +90,7 @@ def sensations(parts: Parts) -> list[Draft]:
         draft.levels = tuple(levels) if not levels or areas else ()
         if quantity and status is None:
             draft.grade = grade_of("sensation", quantity)
+        if parts.inherited and levels and not named and status == "absent":
+            draft.doubts.append(("incomplete", "what is absent there was not said; taken for sensation", None))
         drafts.append(draft)
     return [draft for draft in drafts if draft.has_value()]

@@ -12,6 +12,7 @@ from dictate.language.build import build
 from dictate.language.build_signs import is_girth
 from dictate.language.build_tests import COUNTED
 from dictate.language.draft import Draft, Parts, Topic, parts_of
+from dictate.language.frame_shape import is_companion
 from dictate.language.heading import remember_side
 from dictate.language.repair import Repaired, editing_places
 from dictate.language.resolve import Resolver, Sentence, absolute_side
@@ -24,7 +25,7 @@ from dictate.language.revise import (
 )
 from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
-from dictate.language.state import Entry, State
+from dictate.language.state import Context, Entry, State
 from dictate.language.tokens import Token
 from dictate.language.trust import (
     after_other_talk,
@@ -122,6 +123,8 @@ class FrameReader:
         for draft in drafts:
             if draft.finding == "tenderness" and draft.status == "present" and not draft.structure and _points(parts):
                 draft.doubts.append(("incomplete", "where it is tender was pointed at, not said", None))
+        for draft in drafts if _named_alone(frame, context) else ():
+            draft.doubts.append(("incomplete", "named by itself; of what was not said", None))
         ordered = ellipsis.in_order_of_sides(state, parts)
         if ordered:
             drafts = [draft for each in ordered for draft in build(each, section=context.section)]
@@ -211,6 +214,14 @@ def _set_beside(state: State, side: str, number: int) -> bool:
     here = last is not None and (last.utterance, last.sentence) == (state.utterances, number)
     announced = state.context.side
     return here and last is not None and bool(announced) and OPPOSITE.get(side) == announced == last.finding.side
+
+
+def _named_alone(frame: Frame, context: Context) -> bool:
+    """Whether a frame is a sign's bare name among tests: "a clunk", "pain" may answer what was taught."""
+    only = frame.items[0]
+    alone = len(frame.items) == 1 and only.kind == "sign" and only.shape == "name" and is_companion(only)
+    testing = context.section == "special_tests" or any(item.kind == "test" for item in context.topic.items)
+    return alone and testing and not (only.negated or only.severity)
 
 
 def _graded_by_number(parts: Parts, drafts: Sequence[Draft]) -> bool:

@@ -264,7 +264,10 @@ def _explained_by_side(item: Item, following: Mention | None, tokens: Sequence[T
 
 _NEXT_SIDE = 2  # words between "other knee" and the side that it is
 # "That's the same spot", "with the same capsular feel": nothing is copied.
-_NOT_COPIED = frozenset({"spot", "place", "day", "time", "one", "capsular", "firm", "bony", "springy", "soft", "feel"})
+_NOT_COPIED = frozenset(
+    {"spot", "place", "day", "time", "one", "idea", "principle", "trick", "capsular", "firm", "bony", "springy", "soft",
+     "feel"}
+)  # fmt: skip
 _SET_BESIDE = ("against", "as against", "versus", "vs", "compared with", "compared to", "in comparison with")
 
 

@@ -61,6 +61,9 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
                 items[place] = replace(items[place], extra={**items[place].extra, "compound": "denied"})
         target = compound
         first = items[target]
+        if first.kind == "test" and _not_got(tokens, item.start, first.start):
+            items[index] = replace(item, kind="status", value="not_examined")
+            continue
         items[target] = replace(first, negated=True, unable=unable and first.kind in ("task", "movement"))
         if first.kind in ("status", "outcome"):
             continue
@@ -70,6 +73,15 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
 def _at_all(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether "at all" closes what was denied: "the lateral one isn't at all"."""
     return [token.norm for token in tokens[item.end : item.end + 2]] == ["at", "all"]
+
+
+_GOT = frozenset({"get", "do", "manage", "attempt", "try", "perform", "test"})
+
+
+def _not_got(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """Whether a test was not done at all: "I didn't get the pivot shift, she's guarding"."""
+    words = [token.norm for token in tokens[start:end]]
+    return "did" in words[:1] and "not" in words and any(word in _GOT for word in words[1:])
 
 
 _SO = frozenset({"so", "because", "as", "until", "till"})

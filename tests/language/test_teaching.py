@@ -189,3 +189,14 @@ def test_asides_with_no_deny_nothing(aside: str) -> None:
         ("medial joint line", "present"),
         ("lateral joint line", "absent"),
     ]
+
+
+def test_a_sign_by_itself_among_tests_is_a_question() -> None:
+    (clunk,) = findings("Left knee.\nPivot shift, who can tell me what positive looks like?\na clunk")
+    assert "incomplete" in {doubt.reason for doubt in clunk.doubts}
+
+
+@pytest.mark.parametrize("did_not", ["I didn't get the", "I did not do the", "didn't manage the"])
+def test_a_test_that_was_not_got_is_not_examined(did_not: str) -> None:
+    (finding,) = findings(f"Left knee.\n{did_not} pivot shift because of guarding.")
+    assert (finding.status, finding.limited_by) == ("not_examined", ["guarding"])
