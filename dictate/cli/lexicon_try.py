@@ -23,8 +23,12 @@ def steps(phrase: str, lexicon: Lexicon, *, region: Region, section: Section | N
     reader = Reader(lexicon)
     context = Context(region=region, region_said=True, section=section, side=side or "", last_side=side or "")
     state = State(context=context)
-    tokens = reader.tokeniser.tokens(phrase.split())
+    plain = reader.tokens(phrase.split())
+    restored = reader.breaks.restored(plain)
+    tokens = restored or plain
     yield f"words     {' '.join(token.norm + token.break_after for token in tokens)}"
+    if restored:
+        yield "breaks    put back; the frames below are those of both readings, without the breaks and with them"
     repaired = reader.mentions(tokens, state)
     for mention in repaired.content:
         yield f"mention   {_words(tokens, mention.start, mention.end)}: {_meaning(mention)}"

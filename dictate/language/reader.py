@@ -82,12 +82,16 @@ class Reader:
             votes.update(regions_named.region_votes(content))
         return State(context=Context(region=votes.most_common(1)[0][0])) if votes else State()
 
+    def tokens(self, words: list[str]) -> list[Token]:
+        """Return the tokens of spoken words, without stops that cut a name in two."""
+        return mended(self.tokeniser.tokens(words), self.index, self._number_words)
+
     def step(self, state: State, utterance: Utterance) -> State:
         """Return the state after one more utterance. Never raises on any text."""
         words = [word.text for word in utterance.words]
         before = len(state.entries)
         for number, (first, piece) in enumerate(self._pieces(words)):
-            tokens = mended(self.tokeniser.tokens(piece), self.index, self._number_words)
+            tokens = self.tokens(piece)
             known = len(state.entries)
             if tokens:
                 others = utterance.alternatives if len(piece) == len(words) else ()
