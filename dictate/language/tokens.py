@@ -47,6 +47,7 @@ class Tokeniser:
         self._contracted = frozenset(words["contracted_s"])
         self._spellings: Mapping[str, str] = words["spellings"]
         self._split_words: dict[str, tuple[tuple[str, ...], str]] = {}
+        self._norms: dict[str, tuple[str, ...]] = {}  # of the words of lexicon forms
 
     def tokens(self, words: list[str] | tuple[str, ...]) -> list[Token]:
         """Return the tokens of spoken words, in order."""
@@ -88,8 +89,14 @@ class Tokeniser:
         return known
 
     def norms(self, phrase: str) -> list[str]:
-        """Return the normalised words of a lexicon form."""
-        return [token.norm for token in self.tokens(phrase.split())]
+        """Return the normalised words of a lexicon form: each word's are worked out once, for forms are many."""
+        out: list[str] = []
+        for word in phrase.split():
+            known = self._norms.get(word)
+            if known is None:
+                known = self._norms[word] = tuple(self.norm(piece) for piece in self._pieces(word)[0])
+            out += known
+        return out
 
     def norm(self, word: str) -> str:
         """Return a word without possessive 's and plural s."""
