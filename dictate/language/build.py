@@ -23,7 +23,25 @@ def build(parts: Parts, *, section: str | None) -> list[Draft]:
         if draft.modality is None:
             draft.modality = parts.modality
         _mark_mishearings(draft, parts)
+        _ungrade_denied(draft)
     return drafts
+
+
+_GRADED_SIGNS = frozenset({"tenderness", "effusion", "edema", "pain"})
+
+
+def _ungrade_denied(draft: Draft) -> None:
+    """Take the grade from a sign that is denied: "on the right one, lateral malleolus isn't tender" counts nothing.
+
+    A test that is negative and graded at once keeps both, with a doubt: a hard end point may be both.
+    """
+    grade = draft.grade
+    if draft.kind == "test" and draft.status == "negative" and grade is not None and not grade.value.startswith("0"):
+        draft.doubts.append(("incomplete", f"negative, and graded {grade.value!r}", None))
+    if draft.status != "absent" or grade is None or grade.scale not in _GRADED_SIGNS or grade.value.startswith("0"):
+        return
+    draft.grade = None
+    draft.doubts.append(("incomplete", f"denied, with {grade.value!r} beside it", None))
 
 
 def _choose(parts: Parts, section: str | None) -> list[Draft]:

@@ -200,3 +200,14 @@ def test_a_sign_by_itself_among_tests_is_a_question() -> None:
 def test_a_test_that_was_not_got_is_not_examined(did_not: str) -> None:
     (finding,) = findings(f"Left knee.\n{did_not} pivot shift because of guarding.")
     assert (finding.status, finding.limited_by) == ("not_examined", ["guarding"])
+
+
+def test_a_denied_sign_has_no_grade() -> None:
+    (finding,) = findings("Right ankle.\nSo, on the right one, lateral malleolus isn't tender.")
+    assert (finding.status, finding.grade) == ("absent", None)
+    assert "incomplete" in {doubt.reason for doubt in finding.doubts}
+
+
+def test_a_test_negative_and_graded_at_once_is_a_question() -> None:
+    (finding,) = findings("Left knee.\nValgus stress at zero negative, grade one.")
+    assert "incomplete" in {doubt.reason for doubt in finding.doubts}
