@@ -161,9 +161,7 @@ def _other_side(
         end = next((p + 1 for p in range(mention.end - 1, len(tokens)) if tokens[p].break_after), len(tokens))
         behind = {token.norm for token in tokens[mention.end : end]}
         pointed = mention.end - 1 >= start + _ENOUGH_WORDS and _points_at_side(tokens, mention.end - 1)
-        alone = (
-            len([m for m in content if start <= m.start < end and (m.terms() or m.quantity or m.cue("status"))]) == 0
-        )
+        alone = not any(m.terms() or m.quantity or m.cue("status") for m in content if start <= m.start < end)
         wrong = side in OPPOSITE and last.finding.side == OPPOSITE.get(side or "")
         if not (pointed and alone and wrong) or "done" in behind:
             continue

@@ -110,6 +110,8 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
                 words[place] = replace(words[place], norm="", text="", break_after=NO_BREAK)
         _clear_breaks(words, old, new)
         plain = cue.start - old.end <= _NEAR_WORDS + 2 and not reasoned
+        if type_ == "structure" and cue.cue("negation") and not words[cue.start].break_after:
+            plain = False  # "medial epicondyle no olecranon fine": it may as well have answered for the first
         replacements.append(Replacement(new, old, type_, plain))
         used.add(cue.start)
     spent = {r for c in cues if c.start in used for r in range(c.start, c.end)}
@@ -198,7 +200,11 @@ def _clause_after(words: Sequence[Token], content: Sequence[Mention], place: int
 def _answers_of_a_row(cues: Sequence[Mention], content: Sequence[Mention], tokens: Sequence[Token]) -> set[int]:
     """Return where "no" answers for one place after another ("lunate, no, pisiform, no") and takes nothing back."""
     bare = [cue for cue in cues if cue.cue("negation") and tokens[cue.end - 1].break_after]
-    answers: set[int] = set()
+    answers = {  # "Medial epicondyle, no. Olecranon fine."
+        cue.start
+        for cue in bare
+        if tokens[cue.end - 1].break_after == STOP and any(m.end == cue.start and m.terms("structure") for m in content)
+    }
     for first, second in pairwise(sorted(bare, key=lambda mention: mention.start)):
         between = [m for m in content if first.end <= m.start and m.end <= second.start and type_of(m) not in _SOFT]
         alike = len(between) == 1 and between[0].terms_named() and second.start == between[0].end

@@ -182,6 +182,20 @@ def test_words_of_comfort_repair_nothing(apology: str) -> None:
     assert (finding.structure, finding.severity) == ("anterior talofibular ligament", "severe")
 
 
+def test_a_no_that_ends_a_sentence_answers_for_the_place_before_it() -> None:
+    got = findings("Left elbow. Feeling for tenderness.\nMedial epicondyle, no. Olecranon fine.")
+    assert [(f.structure, f.status, f.replaced) for f in got] == [
+        ("medial epicondyle", "absent", []),
+        ("olecranon", "absent", []),
+    ]
+
+
+def test_a_place_put_in_place_of_another_by_no_alone_is_a_question() -> None:
+    got = findings("left elbow feeling for tenderness\nmedial epicondyle no olecranon fine")
+    (olecranon,) = [f for f in got if f.structure == "olecranon"]
+    assert not olecranon.replaced or olecranon.doubts
+
+
 @pytest.mark.parametrize("aside", ["no surprise", "no wonder", "no fuss"])
 def test_asides_with_no_deny_nothing(aside: str) -> None:
     got = findings(f"Right knee.\nMedial joint line tender, {aside}.\nLateral joint line's non-tender.")
