@@ -254,9 +254,9 @@ def first_side(state: State, items: Sequence[Item]) -> State:
     if context.side or context.last_side or state.entries:
         return state
     lent = _only_names_a_joint(items)
+    first = next((i for i in items if i.kind not in _PREAMBLE), None)
     for item, following in pairwise(items):
         named = item.kind == "side" and following.kind == "region" and following.start - item.end <= 1
-        first = next((i for i in items if i.kind not in _PREAMBLE), None)
         if named and item.value in ("left", "right") and (item is first or lent):
             said = "" if item.mention.restored else item.value  # a side that was misheard is only assumed
             return replace(state, context=replace(context, side=said, last_side=item.value))

@@ -240,10 +240,9 @@ def _question_start(tokens: Sequence[Token], sentence: Sentence, content: Sequen
 
 def _asks_on(tokens: Sequence[Token], sentence: Sentence, place: int, content: Sequence[Mention]) -> bool:
     """Whether the last clause asks what was told before it: "and the left, that's a two, what's the end point?" """
-    wondering = tokens[place].norm.removesuffix("'s") in _ASKS_LEARNERS
-    shown = tokens[place].norm in ("did", "do", "can", "could") and [t.norm for t in tokens[place + 1 : place + 2]] == [
-        "you"
-    ]
+    first, *then = [token.norm for token in tokens[place : place + 2]]
+    wondering = first.removesuffix("'s") in _ASKS_LEARNERS
+    shown = first in ("did", "do", "can", "could") and then == ["you"]
     opened = tokens[sentence.start].norm in (*_ASKS_LEARNERS, "did", "do", "can", "could", "is", "are", "does", "have")
     if not (wondering or shown) or opened:
         return False
