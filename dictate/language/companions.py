@@ -22,6 +22,30 @@ def end_feel_of_last(state: State, parts: Parts, sentence: int) -> State:
     return replace(state, entries=(*state.entries[:-1], felt))
 
 
+def end_point_of_last_test(state: State, parts: Parts) -> State | None:
+    """Keep the end point that a statement of its own gives the test before: "Lachman negative. Nice firm end point."
+
+    What was said of the test stands, whatever an end point by itself would suggest.
+    """
+    last = state.entries[-1] if state.entries else None
+    if last is None or last.kind != "test" or last.finding.end_feel or not parts.end_feel:
+        return None
+    others = parts.statuses or parts.quantities or parts.positions or parts.companions or parts.limiters
+    tests = [label_of(item) for item in parts.of("test")]
+    same = tests == [last.finding.finding] and not [item for item in parts.targets if item.kind != "test"]
+    judged = last.finding.status in ("positive", "negative") or last.finding.grade is not None
+    side = absolute_side(parts.side, state.context)
+    if others or not (same and judged) or side not in ("", None, last.finding.side):
+        return None
+    if state.utterances - last.utterance > _FELT_UTTERANCES:
+        return None
+    felt = last.with_finding(last.finding.model_copy(update={"end_feel": parts.end_feel}))
+    return replace(state, entries=(*state.entries[:-1], felt))
+
+
+_FELT_UTTERANCES = 1
+
+
 def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tuple[State, list[Draft]]:
     """Let a click or pain that follows its test or movement in the same sentence come along with it.
 

@@ -113,6 +113,9 @@ class FrameReader:
         amended = companions.amend_last_test(state, parts)
         if amended is not None:
             return amended, carried
+        felt = companions.end_point_of_last_test(state, parts)
+        if felt is not None:
+            return felt, carried
         placed = ellipsis.positions_of_last(state, parts, number)
         if placed is not None:
             return placed, carried

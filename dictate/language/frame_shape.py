@@ -52,11 +52,15 @@ def own_place_cost(items: Sequence[Item], links: Sequence[Link]) -> float:
         return 0.0
     for place in range(noun + 1, len(items) - 1):
         paused = links[place - 1].comma or items[place - 1].kind == "and"
+        paused = paused or (items[place - 1].kind == "side" and items[place - 2].kind == "and")
         paused = paused or (place == noun + 1 and not links[noun].preposition())  # "a trace effusion joint line tender"
         if items[place].kind != "structure" or not paused:
             continue
         following = next((i for i in items[place + 1 :] if i.kind in ("sign", "structure")), None)
-        if following is not None and following.kind == "sign" and following.shape == "adjective":
+        if following is None or following.kind != "sign":
+            continue
+        adjoins = following.start == items[place].end and links[noun].preposition()  # "… and left paraspinal spasm"
+        if following.shape == "adjective" or (following.shape == "name" and adjoins):
             return 2.0
     return 0.0
 

@@ -85,6 +85,7 @@ def general_spans(tokens: Sequence[Token], content: Sequence[Mention]) -> list[t
         spans += _anything_of_a_kind(tokens, start, end)
         spans += _any_of_it(tokens, start, end, content)
         spans += _equation(tokens, start, end, content)
+        spans += _contrast(tokens, start, end, by_start)
         spans += _wondering(tokens, start, end)
         spans += _lasting(tokens, start, end)
         spans += _reference(tokens, start, end, content)
@@ -179,12 +180,19 @@ def _so_far(tokens: Sequence[Token], place: int, end: int, by_start: dict[int, M
         return True  # "and you straighten to zero"
     degrees = any(m.quantity and m.quantity.unit == "deg" for m in inside)
     arrived = any(m.quantity and m.quantity.to_value is None and m.quantity.value >= LEAST_ANGLE for m in inside)
-    managed = tokens[place + 1].norm in ("reach", "manage")
+    last = any(m.quantity and m.end == end and m.quantity.value >= LEAST_ANGLE for m in inside)
+    named = any(m.start < place and m.terms("movement") for m in by_start.values() if not _parted(tokens, m.end, place))
+    managed = tokens[place + 1].norm in ("reach", "manage") or (last and named)
     return (
         degrees
         or (arrived and managed)
         or (arrived and any(m.cue("side") for m in by_start.values() if m.start < place))
     )
+
+
+def _parted(tokens: Sequence[Token], first: int, last: int) -> bool:
+    """Whether a sentence ends between two places."""
+    return any(token.break_after not in (NO_BREAK, COMMA) for token in tokens[first - 1 : last])
 
 
 LEAST_ANGLE = 10  # degrees: a smaller bare number is more often a count (the project's choice)
@@ -289,6 +297,21 @@ def _indefinite(
             continue
         spans.append((mention.start - 1, end, "teaching"))
     return spans
+
+
+def _contrast(
+    tokens: Sequence[Token], start: int, end: int, by_start: dict[int, Mention]
+) -> list[tuple[int, int, str]]:
+    """ "A clunk, not a click": what is looked for, told from what is not."""
+    thing = by_start.get(start + 1)
+    if tokens[start].norm not in ("a", "an") or thing is None or thing.end != end or not thing.terms("sign"):
+        return []
+    denied = _norms(tokens, end, end + 2)
+    contrasted = len(denied) > 1 and denied[0] == "not" and denied[1] in ("a", "an", "just", "only")
+    if not contrasted or tokens[end - 1].break_after != COMMA:
+        return []
+    stop = next(last for first, last in clauses(tokens) if first <= end < last)
+    return [(start, stop, "teaching")]
 
 
 _STATES = frozenset({"intact", "normal", "healthy", "torn", "ruptured", "stable", "loose", "lax", "inflamed"})

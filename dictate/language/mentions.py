@@ -145,7 +145,7 @@ class MentionFinder:
                 before = _skip_joiner(tokens, position, joining)
                 paused = tokens[position].break_after
                 joined = paused in (NO_BREAK, COMMA) and (before < position or paused == COMMA)
-                if before < 0 or not joined:
+                if before < 0 or not joined or _stops(tokens, before, position):
                     break
                 width, senses = self._leaning(tokens, before, noun, head)
                 if not senses:

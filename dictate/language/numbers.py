@@ -182,6 +182,8 @@ class NumberReader:
         ):
             return True
         following = tokens[quantity.end]
+        if following.norm in ("full", "whole") and _word(tokens, quantity.end + 1) in self._counted:
+            return True  # "one full minute"
         led = opens or before in ("and", "so", "with")
         if led and following.norm in ("positive", "negative") and quantity.value <= _MOST_COUNTED:
             return True  # "three positive on the right: …" counts tests

@@ -107,12 +107,19 @@ class PhraseIndex:
         return self.senses.get(" ".join(norms), ())
 
 
+_OF_THE_BODY = " the "
+_WHOSE = ("your", "his", "her")
+
+
 def _all_phrases(lexicon: Lexicon) -> Iterator[tuple[str, Sense]]:
     places = {cue.value for cue in lexicon.cues if cue.type == "place"}
     for term in lexicon.terms:
         for field, shape in _SHAPES:
             for phrase in getattr(term, field):
-                yield phrase, Sense(shape, term=term, heard=field.endswith("heard_as"))
+                sense = Sense(shape, term=term, heard=field.endswith("heard_as"))
+                yield phrase, sense
+                if _OF_THE_BODY in phrase and not sense.heard:  # "bending the knee", "bending your knee"
+                    yield from ((phrase.replace(_OF_THE_BODY, f" {whose} "), sense) for whose in _WHOSE)
         for phrase in term.places:
             if phrase not in places:
                 yield phrase, Sense("place", term=term, value=phrase)

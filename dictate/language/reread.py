@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from dictate.language.items import Groups, Item, label_of, named
 from dictate.language.phrases import Sense
@@ -22,9 +23,13 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
     testing = any(item.kind == "reflex" or label_of(item) == "reflex" for item in told)
     muscles = [item for item in items if item.kind == "structure" and _reflex_of(item, groups)]
     nerves = testing or (context.section == "neurological" and not _tests_strength(items, groups))
+    heads = [place for place, item in enumerate(items) if label_of(item) == "reflex" and item.kind == "attribute"]
     for place, item in enumerate(items):
         sense = _reflex_of(item, groups) if item.kind == "structure" else None
         if sense is None:
+            continue
+        if any(h < place and _graded_as_reflexes(items[h + 1 : place]) for h in heads):
+            out[place] = replace(item, kind="reflex", senses=(sense,))  # "reflexes two plus at the biceps and triceps"
             continue
         following = items[place + 1] if place + 1 < len(items) else None
         if testing and following is not None and following.kind == "status" and following.value in _OF_REFLEXES:
@@ -43,12 +48,21 @@ def reflexes_by_muscle(items: Sequence[Item], groups: Groups, context: Context) 
     return out
 
 
+_BESIDE_GRADE = frozenset({"at", "and", "neutral", "structure", "side", "every"})
+
+
+def _graded_as_reflexes(between: Sequence[Item]) -> bool:
+    """Whether nothing but one result stands between "reflexes" and the muscles that they are of."""
+    results = [item for item in between if item.is_value()]
+    return len(results) == 1 and between[0] is results[0] and all(i.kind in _BESIDE_GRADE for i in between[1:])
+
+
 _PRAISE = frozenset({"good", "nice", "lovely", "solid", "definite"})
 
 
 def without_small_words(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     """Drop what only seems to say something: "good firm end feel", "five, but with pain", a "noted" by itself."""
-    out = []
+    out: list[Item] = []
     for place, item in enumerate(items):
         following = items[place + 1] if place + 1 < len(items) else None
         adjoins = following is not None and following.start == item.end
@@ -58,11 +72,23 @@ def without_small_words(items: Sequence[Item], tokens: Sequence[Token]) -> list[
             continue
         if _remains(items, place, tokens):
             continue
+        if _told_apart(out, item, tokens):
+            while out[-1].kind != "sign":  # the "not" before it
+                out.pop()
+            continue
         opens = item.start == 0 or bool(tokens[item.start - 1].break_after)
         if item.text == "noted" and opens and (item.end == len(tokens) or tokens[item.end - 1].break_after):
             continue
         out.append(item)
     return out
+
+
+def _told_apart(before: Sequence[Item], item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a sign is only what the one before it is not: "there's a clunk, not a click, on pivot shift"."""
+    said = [other for other in before if other.kind not in ("neutral", "negation")]
+    denied = [token.norm for token in tokens[item.start - 2 : item.start]] in (["not", "a"], ["not", "an"])
+    paused = item.start > 2 and bool(tokens[item.start - 3].break_after)
+    return item.kind == "sign" and denied and paused and bool(said) and said[-1].kind == "sign"
 
 
 _STILL = frozenset({"you've", "there's", "there", "still", "has", "have", "had", "got", "he's", "she's"})
@@ -158,6 +184,16 @@ def same_end_feel(items: Sequence[Item], felt: Sequence[str | None]) -> list[Ite
     return out
 
 
+def nothing_of_it(items: Sequence[Item]) -> list[Item]:
+    """Read "nothing tender on the spinous processes" as denied."""
+    out = list(items)
+    for place, (left, right) in enumerate(pairwise(items)):
+        denies = left.kind == "nothing" and left.text == "nothing" and right.kind == "sign" and right.start == left.end
+        if denies and right.shape == "adjective":
+            out[place] = replace(left, kind="negation")
+    return out
+
+
 def neither_of_two(items: Sequence[Item]) -> list[Item]:
     """Read "neither's positive" of the two things named last."""
     out: list[Item] = []
@@ -197,6 +233,51 @@ def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
         else item
         for place, item in enumerate(items)
     ]
+
+
+_INTO = frozenset({"to", "into", "towards"})
+_OF_PLACE = frozenset({"the", "his", "her", "their", "your", "left", "right"})
+
+
+def without_where_it_goes(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Drop the place that a test's pain goes to, which was not tested: "positive at forty, down to the calf"."""
+    out: list[Item] = []
+    for item in items:
+        place = item.start - 1
+        while place > 0 and tokens[place].norm in _OF_PLACE and not tokens[place].break_after:
+            place -= 1
+        goes = item.kind == "structure" and place >= 0 and tokens[place].norm in _INTO
+        tested = [other for other in out if other.kind == "test"]
+        judged = tested and any(i.is_value() or i.kind == "with" for i in out if i.start > tested[-1].start)
+        if not (goes and judged):
+            out.append(item)
+    return out
+
+
+_REACHES = frozenset({"get", "come", "go", "be", "straight"})
+
+
+def straight_at_zero(items: Sequence[Item], tokens: Sequence[Token], groups: Groups, region: str) -> list[Item]:
+    """Read "gets to zero", "reaches zero" as extension, in a joint that is straight at zero."""
+    straight = [s for s in groups.get(("movement", "extension"), ()) if s.term and region in s.term.regions]
+    if not straight or not _is_straight_at_zero(straight[0]):
+        return list(items)
+    out: list[Item] = []
+    for item in items:
+        moved = bool(out) and any(i.kind in ("movement", "test", "at", "lack", "over") for i in out[-2:])
+        number = item.quantity
+        zero = number is not None and number.value == 0 and not (number.is_grade or number.sign or number.to_value)
+        before = [token.norm for token in tokens[max(0, item.start - 2) : item.start]]
+        reached = before[-1:] == ["reach"] or (before[-1:] == ["to"] and before[0] in _REACHES)
+        if zero and reached and not moved and not item.role:
+            out.append(Item("movement", replace(item.mention, end=item.start), senses=(straight[0],), text="reaches"))
+        out.append(item)
+    return out
+
+
+def _is_straight_at_zero(sense: Sense) -> bool:
+    typical = sense.term.typical_deg if sense.term else None
+    return typical is not None and typical.value == 0 and bool(sense.term and sense.term.signed)
 
 
 def _reflex_of(item: Item, groups: Groups) -> Sense | None:

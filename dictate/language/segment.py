@@ -96,6 +96,8 @@ class Segmenter:
             return float(cut["preposition"])  # "bends to a hundred"
         if left.kind == "side" and right.kind == "region" and right.start == left.end:
             return float(cut["preposition"])  # "both feet"
+        if left.kind == "structure" and right.kind == "sign" and right.shape == "name" and right.start == left.end:
+            return float(cut["comma" if link.comma else "nothing"]) + (0.0 if link.comma else 0.8)  # "paraspinal spasm"
         if right.kind in _STARTERS or left.kind == "but":
             return float(cut["but"])
         if link.comma:
@@ -148,6 +150,8 @@ class Segmenter:
         for index, link in enumerate(links):
             left, right = items[index], items[index + 1]
             cost += self._cross_cost(link, left, right)
+            if left.role == "limiter" and right.is_target() and link.comma and _judged(items[index + 1 :]):
+                cost += 1.0  # "inversion limited by pain, eversion full": it limits what stands before
             if left.kind == "end_feel" and right.is_target() and link.comma:
                 cost += 1.0  # "twenty five and that's capsular, hand behind back …": it is of what stands before
             told = any(item.is_value() or item.is_target() for item in items[:index])
@@ -346,8 +350,16 @@ class Segmenter:
         return cost
 
 
+def _judged(items: Sequence[Item]) -> bool:
+    """Whether what follows has a value of its own."""
+    return any(item.is_value() for item in items)
+
+
 def _side_of_next(items: Sequence[Item], start: int) -> float:
-    """What it costs to cut "one twenty, and the left, one thirty-five" behind the side that is announced."""
+    """What it costs to cut "one twenty, and the left, one thirty-five", "and left paraspinal spasm" behind the side."""
+    led = start >= _ENOUGH_BEFORE - 1 and items[start - 2].kind == "and" and items[start - 1].text in ("left", "right")
+    if led and items[start].kind == "structure" and items[start].start == items[start - 1].end:
+        return 1.5
     if start < _ENOUGH_BEFORE or items[start].kind != "quantity" or items[start - 1].kind != "side":
         return 0.0
     return 1.5 if items[start - 2].kind == "and" and items[start - 3].kind == "quantity" else 0.0

@@ -177,6 +177,10 @@ def _mark_sentence(
         kind = sense.cue.value
         if kind == "patient" and mention.cue("withdraw") and takes_back(mention, sentence, content):
             continue
+        if kind == "instruction" and _is_movement_noun(tokens, mention, content):
+            continue
+        if kind == "patient" and sense.weak and _is_told_of_a_place(tokens, mention, content):
+            continue
         if kind == "patient" and _comes_along(tokens, sentence, mention, content):
             continue
         start = mention.start
@@ -217,6 +221,22 @@ def _comes_along(tokens: Sequence[Token], sentence: Sentence, mention: Mention, 
         return False
     before = [m for m in content if sentence.start <= m.start < mention.start]
     return any(m.cue("status") or m.quantity for m in before)
+
+
+def _is_movement_noun(tokens: Sequence[Token], mention: Mention, content: Sequence[Mention]) -> bool:
+    """Whether an order's words name a movement that was made: "lifting your arm forward you get one fifty"."""
+    named = any(m.start == mention.start and m.end >= mention.end and m.terms("movement") for m in content)
+    return named and tokens[mention.start].text.endswith("ing")
+
+
+_SORE_AT = frozenset({"on", "over", "at", "along", "around"})
+
+
+def _is_told_of_a_place(tokens: Sequence[Token], mention: Mention, content: Sequence[Mention]) -> bool:
+    """Whether "it's sore" tells the patient where: "it's sore on the bicipital groove"."""
+    if mention.end >= len(tokens) or tokens[mention.end].norm not in _SORE_AT or tokens[mention.end - 1].break_after:
+        return False
+    return any(m.terms("structure") for m in content if mention.end < m.start <= mention.end + 2)
 
 
 def _words(tokens: Sequence[Token], mention: Mention) -> set[str]:
