@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from dictate.language.frame_shape import is_companion
@@ -86,8 +87,6 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
         return True  # "tender, though: …"
     if item.kind == "rest" and _heads_a_list(items, index, tokens):
         return True
-    if is_opening_right(items, index, tokens):
-        return True
     if item.kind == "ellipsis" and item.text == "also" and not (index and _ends_clause(item, tokens)):
         return True  # "also negative": only what stands last points back ("L4 tender, L5 also")
     if item.text != "both" or following is None or following.start - item.end > 1:
@@ -109,14 +108,21 @@ def _ends_clause(item: Item, tokens: Sequence[Token]) -> bool:
     return item.end == len(tokens) or bool(tokens[item.end - 1].break_after)
 
 
-def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
-    """Whether "right" only opens the sentence ("Right, pulses."): it does not when the other side follows."""
+def is_opening_right(
+    items: Sequence[Item], index: int, tokens: Sequence[Token], found_left: AbstractSet[str] = frozenset()
+) -> bool:
+    """Whether "right" only opens the sentence ("Right, pulses."): it does not when the other side follows, nor when
+    what was just found of the left (`found_left`, labels and levels) is found again."""
     item = items[index]
     last = tokens[item.end - 1]
     if item.kind != "side" or item.text != "right" or not last.break_after or last.heads:
         return False
     if _follows_left(item.start, tokens):
         return False  # "Left, negative. Right, feel that, grade two."
+    if _before_left(item.end, tokens) and any(other.is_value() for other in items[index + 1 :]):
+        return False  # "Right, flexion one oh five. Left, one twenty."
+    if found_left and _found_again(items[index + 1 :], found_left):
+        return False  # "Left, L2 to S1 five. Right, L2 to S1 five."
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")
     if _between_pauses(tokens, item) and _goes_on(items, index, tokens):
@@ -131,6 +137,14 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token])
     return opens and not alone and not any(other.kind == "side" and other.value == "left" for other in items)
 
 
+def _found_again(items: Sequence[Item], found_left: AbstractSet[str]) -> bool:
+    """Whether every thing that has a value here was found of the left before."""
+    levels = {level for item in items for level in item.mention.levels}
+    named = {label_of(item) for item in items if item.is_target() and not item.mention.levels} - {""}
+    valued = any(item.is_value() for item in items)
+    return valued and bool(levels | named) and levels | named <= found_left
+
+
 def _follows_left(start: int, tokens: Sequence[Token]) -> bool:
     """Whether the sentence before the one that starts here opens with "left" and a pause ("left knee" is a heading)."""
     first = start - 1
@@ -139,6 +153,13 @@ def _follows_left(start: int, tokens: Sequence[Token]) -> bool:
     if start == 0 or tokens[start - 1].break_after in (NO_BREAK, COMMA):
         return False
     return tokens[first].norm == "left" and bool(tokens[first].break_after)
+
+
+def _before_left(end: int, tokens: Sequence[Token]) -> bool:
+    """Whether the sentence after the one that goes on here opens with "left" and a comma."""
+    while end < len(tokens) and tokens[end - 1].break_after in (NO_BREAK, COMMA):
+        end += 1
+    return end + 1 < len(tokens) and tokens[end].norm == "left" and tokens[end].break_after == COMMA
 
 
 _ON_TO = frozenset({"now", "so", "then", "let", "let's", "okay", "ok", "next", "moving", "onto"})

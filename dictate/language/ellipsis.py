@@ -16,6 +16,7 @@ from dictate.language.state import Entry, State
 _LONGEST_GROUP = 8
 # What is doubtful in a value is so in its copy.
 _COPIED_DOUBTS = frozenset({"out_of_range", "incomplete", "readings_disagree", "sounds_like", "level_mismatch"})
+_UNREMARKABLE = (None, "normal", "negative", "absent")
 _NORMAL_BY_KIND: dict[str, Status] = {"test": "negative", "sign": "absent"}
 
 
@@ -39,10 +40,10 @@ def copy(state: State, parts: Parts, sentence: int) -> State | None:
     if ellipsis is not None:
         if ellipsis.senses and ellipsis.senses[0].weak and parts.side not in ("left", "right"):
             return None
-        copied = _copied(state, side, sentence, None)
+        copied = _copied(state, side, sentence, "else" if status in ("normal", "negative") else None)
         return _amounting(copied, state, parts.severity) if parts.severity else copied
     if parts.side in ("other", "uninjured", "injured") and status in ("normal", "negative"):
-        return _copied(state, side, sentence, "normal")
+        return _copied(state, side, sentence, "always")
     return None
 
 
@@ -102,6 +103,8 @@ def _group(state: State, sentence: int) -> list[Entry]:
 
 
 def _copied(state: State, side: str, sentence: int, normal: str | None) -> State:
+    """Copy the last group to a side; `normal` makes normal of "always" each of it, of "else" what was not ("same, all
+    normal")."""
     group = _group(state, sentence)
     if not group:
         return state
@@ -114,7 +117,7 @@ def _copied(state: State, side: str, sentence: int, normal: str | None) -> State
     added = []
     for entry in group:
         finding = entry.finding.model_copy(update={"side": side, "replaced": [], "doubts": []})
-        if normal:
+        if normal == "always" or (normal and finding.status not in _UNREMARKABLE):
             finding = _as_normal(finding, entry)
         doubts = [doubt for doubt in entry.finding.doubts if not normal and doubt.reason in _COPIED_DOUBTS]
         if (entry.utterance, entry.sentence) != last_sentence and entry.utterance != group[-1].utterance:

@@ -207,7 +207,8 @@ class Reader:
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
-        items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens)]
+        left = _found_of_left(state)
+        items = [i for place, i in enumerate(items) if not is_opening_right(items, place, tokens, left)]
         items = [i for place, i in enumerate(items) if not _leads_to_talk(items, place, kinds, state.context.side)]
         if any(item.kind in ("test", "task", "reflex") for item in items):
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
@@ -320,6 +321,20 @@ def _is_byname(items: Sequence[Item], sentence: Sentence) -> bool:
     """Whether talk only says what people call the place just named ("the big toe joint, what you call your bunion")."""
     place = sentence.topic is not None and sentence.topic.bare and not sentence.topic.sign()
     return place and all(item.kind == "sign" for item in items if item.is_target())
+
+
+_JUST_FOUND = 8  # findings
+
+
+def _found_of_left(state: State) -> frozenset[str]:
+    """Return the names and levels of what was found of the left just now, if that is the side being examined."""
+    names: set[str] = set()
+    for entry in reversed(state.entries[-_JUST_FOUND:]):
+        if entry.finding.side != "left" or state.utterances - entry.utterance > 1:
+            break
+        structure = entry.finding.structure or ""
+        names |= {entry.finding.finding, structure, structure.split(" ")[0]}
+    return frozenset(names - {""})
 
 
 def _section_of(state: State) -> Section | None:
