@@ -38,6 +38,8 @@ def is_strength(parts: Parts, section: str | None) -> bool:
     plain = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
     status, _ = parts.status()
     muscle = any(_is_muscle(item) for item in parts.of("structure"))
+    if status and any(_is_only_loaded(item) for item in parts.of("structure")) and not _only_signs(parts):
+        return True  # "grip not tested"
     sensed = any(label_of(item) in _SENSES for item in parts.of("attribute"))
     if resisted and (plain or status) and (muscle or parts.of("movement")) and not sensed:
         return True
@@ -81,6 +83,16 @@ def _named(parts: Parts, label: str) -> bool:
 def _is_muscle(item: Item) -> bool:
     term = term_of(item)
     return bool(term and term.part == "muscle")
+
+
+def _is_only_loaded(item: Item) -> bool:
+    """Whether it is a muscle action that is loaded and never felt: grip, pinch."""
+    term = term_of(item)
+    return bool(term and term.part == "muscle" and "palpation" not in term.sections and term.sections)
+
+
+def _only_signs(parts: Parts) -> bool:
+    return any(not is_companion(sign) for sign in parts.of("sign"))
 
 
 def strengths(parts: Parts) -> list[Draft]:

@@ -46,6 +46,22 @@ def end_point_of_last_test(state: State, parts: Parts) -> State | None:
 _FELT_UTTERANCES = 1
 
 
+def end_feel_of_all(state: State, parts: Parts, sentence: int) -> State:
+    """ "Flexion one hundred, abduction seventy-five, rotation fifteen, all three with a capsular end feel"."""
+    every = any(item.kind == "every" for item in parts.frame.items)
+    if not every or not parts.end_feel or not parts.of("movement"):
+        return state
+    entries = [
+        entry.with_finding(entry.finding.model_copy(update={"end_feel": parts.end_feel}))
+        if (entry.utterance, entry.sentence) == (state.utterances, sentence)
+        and entry.kind == "movement"
+        and entry.finding.end_feel is None
+        else entry
+        for entry in state.entries
+    ]
+    return replace(state, entries=tuple(entries))
+
+
 def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tuple[State, list[Draft]]:
     """Let a click or pain that follows its test or movement in the same sentence come along with it.
 
@@ -88,7 +104,7 @@ def _pain_at_end(state: State, drafts: list[Draft], last: Entry) -> tuple[State,
             for place, entry in enumerate(entries)
             if entry.frame == last.frame and _measured_of(entry.finding, draft.structure)
         ]
-        said = draft.finding == "pain" and draft.adjective and draft.status == "present"
+        said = draft.finding == "pain" and (draft.adjective or draft.structure) and draft.status == "present"
         if not of or not said or (draft.side and entries[of[0]].side_said):
             left.append(draft)
             continue

@@ -187,6 +187,7 @@ class FrameReader:
             )
             entries = _with_entry(entries, entry, state, revising=revising, editing=editing)
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
+        state = companions.end_feel_of_all(state, parts, number)
         if parts.side:
             state = ellipsis.spread_side_back(state, parts, sentence, number)
         if compared and not restated:

@@ -51,6 +51,8 @@ def correct(
         return _correct_directly(state, tokens, content, cue, end)
     if pivot is None:
         return state, tokens
+    if any(token.norm == "wrong" for token in tokens[cue.end : pivot.start]):
+        return state, tokens  # "I gave you the wrong knees": what is right is said in full, see `challenge`
     head = [m for m in content if cue.start - _HEAD_WORDS <= m.start and m.end <= cue.start]  # "the hip I gave you"
     old = [*head, *(m for m in content if cue.end <= m.start and m.end <= pivot.start)]
     new = [m for m in content if pivot.end <= m.start < end and not _is_pronoun(tokens, m)]
@@ -163,6 +165,9 @@ def _other_side(
         pointed = mention.end - 1 >= start + _ENOUGH_WORDS and _points_at_side(tokens, mention.end - 1)
         alone = not any(m.terms() or m.quantity or m.cue("status") for m in content if start <= m.start < end)
         wrong = side in OPPOSITE and last.finding.side == OPPOSITE.get(side or "")
+        here = _last_of_side(tokens, content, OPPOSITE.get(side or "", ""), start)
+        if pointed and alone and here is not None:  # "positive left, no, I'm on the right hand, positive right"
+            return state, _blanked(tokens, _statement_start(tokens, here.start), end)
         if not (pointed and alone and wrong) or "done" in behind:
             continue
         doubt = "another side was named for it afterwards"
@@ -172,6 +177,13 @@ def _other_side(
         ]
         return replace(state, entries=tuple(entries)), _blanked(tokens, start, end)
     return None
+
+
+def _last_of_side(tokens: Sequence[Token], content: Sequence[Mention], side: str, end: int) -> Mention | None:
+    """Return the last mention of a side that the same sentence has before a place."""
+    begin = _sentence_start(tokens, max(end - 1, 0))
+    said = [m for m in content if begin <= m.start < end and (sense := m.cue("side")) and sense.cue]
+    return said[-1] if said and said[-1].cue("side").cue.value == side else None  # type: ignore[union-attr]
 
 
 def _is_pronoun(tokens: Sequence[Token], mention: Mention) -> bool:
@@ -305,7 +317,7 @@ def _apply(
     wrong = next((m for m in old if right is not None and type_of(m) == type_of(right)), None)
     wrong = wrong or next((m for m in old if _is_value(m)), None)
     if right is not None and right.quantity:
-        return _correct_number(state, wrong, right, said)
+        return _correct_measure(state, old, right, said) or _correct_number(state, wrong, right, said)
     if right is not None and right.cue("side") and not right.terms():
         return _correct_cue(state, "side", right, wrong, old, said)
     if right is not None and right.cue("status") and not right.terms() and not new_terms(new):
@@ -320,6 +332,21 @@ def new_terms(mentions: Sequence[Mention]) -> bool:
 
 def _is_value(mention: Mention) -> bool:
     return bool(mention.quantity or mention.terms(*_TARGET_TYPES) or mention.cue("side") or mention.cue("status"))
+
+
+def _correct_measure(state: State, old: Sequence[Mention], right: Mention, said: str) -> State | None:
+    """ "Calf girth, I read the tape wrong on the left, it's thirty-five and a half": what was measured is named."""
+    named = {label for mention in old for label in _labels(mention)}
+    sides = {sense.cue.value for mention in old if (sense := mention.cue("side")) and sense.cue}
+    for place, entry in _recent(state):
+        measure = entry.finding.measure
+        if measure is None or not named & {entry.finding.finding, entry.finding.structure} or right.quantity is None:
+            continue
+        if sides and entry.finding.side not in sides:
+            continue
+        corrected = measure.model_copy(update={"value": right.quantity.value})
+        return _put(state, place, change(entry, "measure", corrected, said=said))
+    return None
 
 
 def _correct_number(state: State, wrong: Mention | None, right: Mention, said: str) -> State | None:

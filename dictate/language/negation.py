@@ -29,7 +29,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
     for index, item in enumerate(items):
         if item.kind != "negation":
             continue
-        if _answers(item, tokens) or _is_tag(item, tokens):
+        if _answers(item, tokens) or _is_tag(item, tokens) or _moves_a_limb(item, tokens):
             items[index] = replace(item, kind="neutral")
             continue
         unable = any(sense.cue and sense.cue.unable for sense in item.senses)
@@ -141,6 +141,16 @@ def _of_a_verb(tokens: Sequence[Token], item: Item) -> bool:
     """Whether the negation is that of a verb behind it, known or not: "you didn't expect that"."""
     auxiliary = bool({token.norm for token in tokens[item.start : item.end]} & {"do", "does", "did"})
     return auxiliary and item.end < len(tokens) and not tokens[item.end - 1].break_after
+
+
+def _moves_a_limb(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "can't get" is said of where somebody's limb gets to: "she can't get the arm up that far"."""
+    if item.end >= len(tokens) or tokens[item.end - 1].break_after or tokens[item.end - 1].norm != "get":
+        return False
+    return tokens[item.end].norm in _OF_A_LIMB and tokens[item.start].norm in ("can", "could")
+
+
+_OF_A_LIMB = frozenset({"the", "her", "his", "your", "their", "up", "down", "there", "into", "out", "over", "to"})
 
 
 def _denies_alone(item: Item, following: Sequence[Item], tokens: Sequence[Token]) -> bool:

@@ -25,12 +25,14 @@ from dictate.language.phrases import PhraseIndex, Sense
 from dictate.language.pieces import MOST_SENTENCES, chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
 from dictate.language.reread import (
+    both_of_those_named,
     felt_there,
     neither_of_two,
     nothing_of_it,
     of_the_digit,
     reflexes_by_muscle,
     same_end_feel,
+    same_pain,
     second_of_pair,
     stable_in_position,
     straight_at_zero,
@@ -202,7 +204,7 @@ class Reader:
             mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups,
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
-        items = without_where_it_goes(without_small_words(items, tokens), tokens)
+        items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
         items = straight_at_zero(items, tokens, self._groups, region)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
         if deferral.is_deferral(items, kinds):
@@ -214,7 +216,7 @@ class Reader:
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
         items = stable_in_position(items, state.context)
-        items = felt_there(neither_of_two(nothing_of_it(items)), tokens)
+        items = felt_there(neither_of_two(nothing_of_it(both_of_those_named(items))), tokens)
         items = of_the_digit(items, self._groups, state.context)
         items = second_of_pair(items, self._groups, state.context, tokens)
         items = of_one_joint(items, tokens, self._groups, state.context.topic.items)

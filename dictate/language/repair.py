@@ -208,7 +208,8 @@ def _answers_of_a_row(cues: Sequence[Mention], content: Sequence[Mention], token
     for first, second in pairwise(sorted(bare, key=lambda mention: mention.start)):
         between = [m for m in content if first.end <= m.start and m.end <= second.start and type_of(m) not in _SOFT]
         alike = len(between) == 1 and between[0].terms_named() and second.start == between[0].end
-        if alike and tokens[second.start - 1].break_after:
+        close = not (tokens[first.start - 1].break_after if first.start else True)
+        if alike and (tokens[second.start - 1].break_after or close):  # "lunate, no, pisiform, no", "lunate no, …"
             answers |= {first.start, second.start}
     return answers
 

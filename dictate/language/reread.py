@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from dictate.language.frame_shape import is_companion
 from dictate.language.items import Groups, Item, label_of, named
 from dictate.language.phrases import Sense
 from dictate.language.state import Context
@@ -184,6 +185,18 @@ def same_end_feel(items: Sequence[Item], felt: Sequence[str | None]) -> list[Ite
     return out
 
 
+_PAIRS = frozenset({"the pair of them", "both of them", "the two of them", "both of these", "both of those"})
+
+
+def both_of_those_named(items: Sequence[Item]) -> list[Item]:
+    """Read "lift-off and belly press, negative, the pair of them" as both tests, not as both sides."""
+    tests = [item for item in items if item.kind == "test"]
+    paired = len({label_of(item) for item in tests}) > 1
+    return [
+        replace(item, kind="every", value="", text="both") if paired and item.text in _PAIRS else item for item in items
+    ]
+
+
 def nothing_of_it(items: Sequence[Item]) -> list[Item]:
     """Read "nothing tender on the spinous processes" as denied."""
     out = list(items)
@@ -233,6 +246,20 @@ def stable_in_position(items: Sequence[Item], context: Context) -> list[Item]:
         else item
         for place, item in enumerate(items)
     ]
+
+
+def same_pain(items: Sequence[Item]) -> list[Item]:
+    """Read "gives her the same buttock pain" as pain: what is the same is what she complains of."""
+    out = list(items)
+    for place, item in enumerate(items):
+        if item.kind != "ellipsis" or item.text not in ("same", "the same"):
+            continue
+        behind = items[place + 1 : place + 3]
+        placed = len(behind) > 1 and behind[0].kind == "structure" and behind[1].start == behind[0].end
+        named = behind[1] if placed else behind[0] if behind else item
+        if named.kind == "sign" and is_companion(named) and behind[0].start == item.end:
+            out = [other for other in out if other is not item and not (placed and other is behind[0])]
+    return out
 
 
 _INTO = frozenset({"to", "into", "towards"})

@@ -168,6 +168,8 @@ def _revised(old: Entry, new: Entry) -> Entry:
             continue
         update[field] = after
         notes.append(Replaced(field=field, value=value_text(before), said=old.finding.said))
+    if update.get("status") in ("absent", "negative"):
+        update["severity"] = None  # of what is not there
     if "degrees" in update or "grade" in update:
         update.setdefault("status", new.finding.status)
     doubts = [d for d in new.finding.doubts if d.reason not in ("side_assumed", "conflicts")]

@@ -96,6 +96,8 @@ class Segmenter:
             return float(cut["preposition"])  # "bends to a hundred"
         if left.kind == "side" and right.kind == "region" and right.start == left.end:
             return float(cut["preposition"])  # "both feet"
+        if left.kind == "side" and right.kind == "presence" and link.words == ("that",):
+            return float(cut["preposition"])  # "it is the left that has the effusion"
         if left.kind == "structure" and right.kind == "sign" and right.shape == "name" and right.start == left.end:
             return float(cut["comma" if link.comma else "nothing"]) + (0.0 if link.comma else 0.8)  # "paraspinal spasm"
         if right.kind in _STARTERS or left.kind == "but":
@@ -173,8 +175,11 @@ class Segmenter:
             and not any(item.role == "limiter" for item in items[3:4])
         ):
             cost += 2.0  # "tender, six out of ten, and it isn't on the left": the grade is of what stands before
-        leads = first.kind == "sign" and first.shape in ("adjective", "verb") and is_companion(first)
-        if leads and len(items) > 1 and links[0].comma and any(item.is_value() for item in items[1:]):
+        begins = 1 if first.kind == "and" and len(items) > 1 else 0
+        lead = items[begins]
+        leads = lead.kind == "sign" and lead.shape in ("adjective", "verb") and is_companion(lead)
+        comma = len(items) > begins + 1 and links[begins].comma
+        if leads and comma and any(item.is_value() for item in items[begins + 1 :]):
             cost += 1.5  # "right seventy, painful, left eighty": the pain is of what stands before
         if first.role in ("limiter", "with"):
             cost += 1.6  # what limits or comes along leans on what stands before

@@ -27,6 +27,12 @@ _TAGS = frozenset(
         "no",
         "correct",
         "agreed",
+        "see",
+        "you see",
+        "see that",
+        "see it",
+        "feel that",
+        "feel it",
         "is not it",
         "does not it",
         "are not they",
@@ -184,10 +190,13 @@ def _mark_sentence(
         if kind == "patient" and _comes_along(tokens, sentence, mention, content):
             continue
         start = mention.start
+        told = (
+            kind == "teaching" and tokens[start].norm in _TIMES_OF and _tells_before(tokens, sentence, start, content)
+        )
         supposed = (
             kind == "condition" and tokens[mention.start].norm == "would"
         )  # "three positive would make it likely"
-        if kind not in _FORWARD_ONLY or supposed:
+        if (kind not in _FORWARD_ONLY and not told) or supposed:
             start = _clause_start(tokens, sentence, mention.start, content)
             if _tells(tokens, mention) and start == mention.start > sentence.start:
                 start = _clause_start(tokens, sentence, mention.start - 1, content)
@@ -227,6 +236,16 @@ def _is_movement_noun(tokens: Sequence[Token], mention: Mention, content: Sequen
     """Whether an order's words name a movement that was made: "lifting your arm forward you get one fifty"."""
     named = any(m.start == mention.start and m.end >= mention.end and m.terms("movement") for m in content)
     return named and tokens[mention.start].text.endswith("ing")
+
+
+_TIMES_OF = frozenset({"when", "as", "while"})
+
+
+def _tells_before(tokens: Sequence[Token], sentence: Sentence, start: int, content: Sequence[Mention]) -> bool:
+    """Whether the patient was told something before "when you …": "your kneecap tracks laterally when you straighten"."""
+    begin = _clause_start(tokens, sentence, start, content)
+    yours = any(token.norm == "your" for token in tokens[begin:start])
+    return yours and any(m.shaped("verb") or m.cue("status") for m in content if begin <= m.start < start)
 
 
 _SORE_AT = frozenset({"on", "over", "at", "along", "around"})

@@ -17,7 +17,8 @@ def speaker_words(words: Sequence[str], patients: frozenset[str], examiners: fro
     theirs: set[int] = set()
     speaking = False
     for place, word in enumerate(words):
-        name = word[:-1].lower().lstrip("([") if word.endswith(":") else ""
+        opens = place == 0 or words[place - 1].endswith(_SENTENCE_ENDS)  # "squat for me: painful" names no speaker
+        name = word[:-1].lower().lstrip("([") if opens and word.endswith(":") else ""
         if name in patients or name in examiners:
             speaking = name in patients
             theirs.add(place)
@@ -39,6 +40,7 @@ def quoted_words(words: Sequence[str]) -> set[int]:
     return quoted
 
 
+_SENTENCE_ENDS = (".", "?", "!", '"', "”", ")", "]")
 _OPENING_QUOTES = ('"', "“", "„", "«")
 _CLOSING_QUOTES = ('"', "”", "“", "»")
 
