@@ -82,9 +82,9 @@ def _idle(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
     following = items[index + 1] if index + 1 < len(items) else None
     counted = following is not None and following.kind == "quantity" and following.start == item.end
     reached = item.end < len(tokens) and tokens[item.end].norm in ("to", "as", "about")
-    if item.kind == "but" and item.text == "only" and index and not tokens[item.start - 1].break_after:
-        if counted or reached:
-            return True  # "rotation is only twenty", "hand behind back only to the sacrum"
+    only = item.kind == "but" and item.text == "only" and index and not tokens[item.start - 1].break_after
+    if only and (counted or reached):
+        return True  # "rotation is only twenty", "hand behind back only to the sacrum"
     if item.kind == "but" and tokens[item.end - 1].break_after and index and item.text in _TRAILING:
         return True  # "tender, though: …"
     if item.kind == "rest" and _heads_a_list(items, index, tokens):

@@ -72,13 +72,14 @@ def _levels_said(parts: Parts) -> list[tuple[str, bool]]:
 def _facet(parts: Parts) -> str | None:
     """Return the facet joint between two levels that a frame names ("the facet joint at C5/6 is tender")."""
     over, levels = parts.of("structure"), [level for place in parts.of("level") for level in place.mention.levels]
-    if len(over) != 1 or label_of(over[0]) != "facet joints" or len(levels) != _LEVELS_OF_A_FACET:
+    if len(over) != 1 or label_of(over[0]) != _FACETS or len(levels) != _LEVELS_OF_A_FACET:
         return None
     upper, lower = levels
-    return f"{upper}/{lower[1:] if upper[0] == lower[0] else lower} facet joint"
+    return f"{upper}/{lower[1:] if upper[0] == lower[0] else lower} {_FACET}"
 
 
 _LEVELS_OF_A_FACET = 2
+_FACETS, _FACET = "facet joints", "facet joint"
 
 
 def _levels_named(parts: Parts) -> list[str]:
@@ -97,7 +98,8 @@ def _at_level(item: Item, level: str, parts: Parts, *, denied: bool) -> Draft:
         draft.status = "absent"
     over = parts.of("structure")
     processes = bool(over) and _PROCESSES in label_of(over[0])
-    draft.structure = f"{level} {_PROCESSES}" if processes else level
+    facets = bool(over) and label_of(over[0]) == _FACETS
+    draft.structure = f"{level} {_PROCESSES}" if processes else f"{level} {_FACET}" if facets else level
     draft.structure_term = term_of(over[0]) if over else None
     severity = item.severity or parts.severity
     draft.severity = severity if draft.status in ("present", "equivocal") else None

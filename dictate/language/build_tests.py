@@ -226,6 +226,8 @@ def tasks(parts: Parts) -> list[Draft]:
         if draft.limited_by and draft.status is None:
             draft.status = "reduced"
         signs = [sign for sign in parts.of("sign") if not sign.negated and sign.shape != "absent"]
+        if draft.status is None and not signs and any(sign.shape == "absent" for sign in parts.of("sign")):
+            draft.status = "normal"  # "hop no bother"
         draft.with_ = list(dict.fromkeys([*parts.companions, *(label_of(sign) for sign in signs)]))
         if hurts and "pain" not in draft.with_:
             draft.with_ = ["pain", *draft.with_]

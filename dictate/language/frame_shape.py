@@ -59,7 +59,8 @@ def own_place_cost(items: Sequence[Item], links: Sequence[Link]) -> float:
         following = next((i for i in items[place + 1 :] if i.kind in ("sign", "structure")), None)
         if following is None or following.kind != "sign":
             continue
-        adjoins = following.start == items[place].end and links[noun].preposition()  # "… and left paraspinal spasm"
+        own = links[noun].preposition() or links[place - 1].comma  # "… and left paraspinal spasm"
+        adjoins = following.start == items[place].end and own
         if following.shape == "adjective" or (following.shape == "name" and adjoins):
             return 2.0
     return 0.0

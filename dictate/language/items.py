@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
@@ -120,8 +121,8 @@ def items_of(
     says that what was found last was graded: "all five" then is a grade rather than a count.
     """
     out: list[Item] = []
-    placed = any(mention.terms("structure") for mention in mentions)
-    tests_here = frozenset(s.term.label for m in mentions for s in m.terms("test") if s.term and s.shape == "name")
+    placed = any(mention.terms("structure") or mention.levels for mention in mentions)
+    naming = Counter(label for m in mentions for label in _tests_named(m))
     outcomes = frozenset(s.term.label for m in mentions for s in m.senses if s.term and s.shape in _OUTCOMES)
     judged = bool(outcomes) or any(mention.cue("at") for mention in mentions)
     if judged and section is None:
@@ -137,10 +138,10 @@ def items_of(
             region,
             near,
             around,
-            placed=placed,
+            placed=placed and not _was_loaded(out),
             section=section,
             listed=listed,
-            tests_here=tests_here,
+            tests_here=frozenset(naming - Counter(_tests_named(mention))),
             outcomes=outcomes,
         )
         item = _preferring_section(item, section)
@@ -475,6 +476,16 @@ def _kind_by_context(
         plus = bool(following and following.quantity and following.quantity.plus_minus)
         return "reflex" if plus or (before and before.kind == "reflex") or section == "neurological" else "structure"
     return next(kind for kind in _TERM_KINDS if kind in kinds)
+
+
+def _tests_named(mention: Mention) -> frozenset[str]:
+    return frozenset(s.term.label for s in mention.terms("test") if s.term and s.shape == "name")
+
+
+def _was_loaded(before: Sequence[Item]) -> bool:
+    """Whether it was just said how strong something is: "triceps weak and sore"."""
+    last = next((item for item in reversed(before) if item.kind not in ("and", "but", "severity", "neutral")), None)
+    return last is not None and last.kind == "status" and any(s.cue and s.cue.strength for s in last.senses)
 
 
 def _sore(senses: tuple[Sense, ...], placed: bool) -> tuple[Sense, ...]:

@@ -28,9 +28,20 @@ def region_votes(mentions: Sequence[Mention]) -> Counter[Region]:
 
 
 def local_region(mentions: Sequence[Mention]) -> str:
-    """Return the one region that a sentence names, or ""."""
+    """Return the one region that a sentence names, or "": a joint screened at the end of a long row is not its region."""
     named = {sense.value for m in mentions if (sense := m.shaped("region"))}
-    return next(iter(named)) if len(named) == 1 else ""
+    if len(named) != 1:
+        return ""
+    return "" if comes_after_a_row(mentions) else next(iter(named))
+
+
+def comes_after_a_row(mentions: Sequence[Mention]) -> bool:
+    """Whether the first region named stands behind a row of things that only another region has."""
+    first = next((place for place, mention in enumerate(mentions) if mention.shaped("region")), len(mentions))
+    region = mentions[first].shaped("region") if first < len(mentions) else None
+    others = region_votes(mentions[:first])
+    most = [name for name, votes in others.most_common(1) if votes >= _NAMED_WEIGHT]
+    return bool(most) and region is not None and most[0] != region.value
 
 
 def settle_region(state: State, before: int) -> State:

@@ -186,6 +186,8 @@ class Segmenter:
         positions = [i for i, item in enumerate(items) if item.role == "position"]
         if len(positions) > 1 and any(links[i].comma for i in range(positions[0], positions[-1])):
             cost += 1.2
+        if len(items) > 1 and items[-1].kind == "ellipsis" and items[-2].kind == "region" and _judged(items[:-1]):
+            cost += 2.5  # "neck full and pain free, and both shoulders likewise"
         if says_it_before(items):
             cost += 2.0  # "at thirty it opens, varus solid": what "it" is was named before
         if first.kind == "and" or (items[-1].kind == "and" and len(items) > 1):

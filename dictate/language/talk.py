@@ -242,7 +242,7 @@ _TIMES_OF = frozenset({"when", "as", "while"})
 
 
 def _tells_before(tokens: Sequence[Token], sentence: Sentence, start: int, content: Sequence[Mention]) -> bool:
-    """Whether the patient was told something before "when you …": "your kneecap tracks laterally when you straighten"."""
+    """Whether the patient was told something before "when you …": "your kneecap tracks laterally when you bend"."""
     begin = _clause_start(tokens, sentence, start, content)
     yours = any(token.norm == "your" for token in tokens[begin:start])
     return yours and any(m.shaped("verb") or m.cue("status") for m in content if begin <= m.start < start)
