@@ -394,7 +394,8 @@ def _equation(tokens: Sequence[Token], start: int, end: int, content: Sequence[M
     before = [m for m in inside if copula is not None and m.end <= copula]
     if copula is None or any(m.cue("side") for m in before):
         return []
-    judged = next((m for m in inside if m.start == copula + 1), None)
+    denied = copula + 1 < end and tokens[copula + 1].norm == "not"  # "pain isn't apprehension"
+    judged = next((m for m in inside if m.start == copula + 1 + denied), None)
     if subject.quantity is not None:
         status = judged.cue("status") if judged is not None else None
         normal = status is not None and status.cue is not None and status.cue.value == "normal"

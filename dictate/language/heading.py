@@ -49,6 +49,8 @@ def heading(
     if asked:  # "lift your arms out to the front"
         named = tuple(replace(item, kind="movement") for item in asked[-1:])
         context = replace(context, topic=Topic(items=named, bare=True), topic_at=state.utterances)
+    elif reached := _reached(context, items, tokens):  # "that's the first CMC. It's tender."
+        context = replace(context, topic=Topic(items=(reached,), bare=True), topic_at=state.utterances)
     elif not stated:
         told = [item for item in items if not (item.kind == "movement" and _of_another_joint(item, context))]
         named = _announced(context, told, tokens, asked_about=not announces)
@@ -59,6 +61,22 @@ def heading(
     if context.section and context.section not in visited:
         visited = (*visited, context.section)
     return replace(state, context=context, visited=visited)
+
+
+_ARRIVES = (("that's", "the"), ("this", "is", "the"), ("here's", "the"), ("you're", "on", "the"), ("that", "is", "the"),
+            ("you", "are", "on", "the"))  # fmt: skip
+
+
+def _reached(context: Context, items: Sequence[Item], tokens: Sequence[Token]) -> Item | None:
+    """Return the place that a hand was told to go to, where the sentence ends with it."""
+    last = items[-1] if items else None
+    several = sum(item.is_target() or item.is_value() for item in items) > 1
+    if last is None or last.kind != "structure" or several or context.section not in (None, "palpation", "inspection"):
+        return None
+    ended = last.end == len(tokens) or tokens[last.end - 1].break_after == STOP
+    before = [token.norm for token in tokens[max(0, last.start - 4) : last.start]]
+    led = any(tuple(before[-len(words) :]) == words for words in _ARRIVES)
+    return last if ended and led else None
 
 
 def _of_another_joint(item: Item, context: Context) -> bool:
@@ -250,19 +268,24 @@ def _is_for_comparison(side: Item, tokens: Sequence[Token]) -> bool:
     return False
 
 
-def first_side(state: State, items: Sequence[Item]) -> State:
+def first_side(state: State, items: Sequence[Item], tokens: Sequence[Token]) -> State:
     """Take the side of the joint that opens the exam ("right knee, planted and twisted …"), whatever else is said."""
     context = state.context
     if context.side or context.last_side or state.entries:
         return state
     lent = _only_names_a_joint(items)
+    valued = any(item.is_value() or item.kind in ("negation", "compare") for item in items)
     first = next((i for i in items if i.kind not in _PREAMBLE), None)
     for item, following in pairwise(items):
         named = item.kind == "side" and following.kind == "region" and following.start - item.end <= 1
-        if named and item.value in ("left", "right") and (item is first or lent):
+        owned = item.start > 0 and tokens[item.start - 1].norm in _WHOSE and not valued  # "… lent us his right knee"
+        if named and item.value in ("left", "right") and (item is first or lent or owned):
             said = "" if item.mention.restored else item.value  # a side that was misheard is only assumed
             return replace(state, context=replace(context, side=said, last_side=item.value))
     return state
+
+
+_WHOSE = frozenset({"his", "her", "your", "their"})
 
 
 def _only_names_a_joint(items: Sequence[Item]) -> bool:

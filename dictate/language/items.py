@@ -156,7 +156,11 @@ def items_of(
             left = following.cue("side")
             if left is not None and left.cue and left.cue.value == "left":
                 item = replace(item, kind="side", value="right", text="right")  # "right then left each time"
-        if _points_nowhere(item, following, tokens) or _exactly_there(item, out, following, tokens):
+        if (
+            _points_nowhere(item, following, tokens)
+            or _is_of_examiner(item, region)
+            or _exactly_there(item, out, following, tokens)
+        ):
             item = replace(item, kind="neutral")
         if item.value == "both_positions" and following is not None and following.start == item.end:
             item = replace(item, kind="at")  # "at both zero and thirty"
@@ -224,13 +228,36 @@ def _points_nowhere(item: Item, following: Mention | None, tokens: Sequence[Toke
         return True  # "nothing you'd notice in the mirror"
     if item.kind == "ellipsis" and item.text in ("same", "the same"):
         named = following is not None and following.start == item.end and following.shaped("region")
-        return bool(after) and (bool(named) or after in _NOT_COPIED)
+        return bool(after) and (bool(named) or after in _NOT_COPIED or _is_new_noun(item, following, after))
     if item.kind == "side" and item.text == "on either":
         return bool(after)  # "on either facet": of two facets, not of two sides
     if item.kind == "side" and item.value in ("other", "same"):
         return after == "of"
     before = tokens[item.start - 1] if item.start else None
     return item.kind == "pronoun" and before is not None and not before.break_after and before.norm in _LANDMARK
+
+
+# What may stand behind "same" where it points at a result: "same on the left", "same again", "same for abduction".
+_BEHIND_SAME = frozenset({"on", "again", "thing", "here", "for", "both", "story", "result", "finding", "there", "as", "with",
+                          "in", "at", "other", "left", "right", "side", "and", "but", "range", "grade", "strength",
+                          "throughout", "all", "bilaterally", "to", "too", "also", "picture", "answer", "either", "every",
+                          "of", "exactly", "level", "way", "then", "now", "pattern", "amount", "number", "value",
+                          "over", "down", "across", "the", "no", "is", "if", "when", "so", "up", "angle", "position",
+                          "degree"})  # fmt: skip
+
+
+def _is_new_noun(item: Item, following: Mention | None, after: str) -> bool:
+    """Whether "same" only belongs to a thing that makes no finding: "same six centimetres", "same back edge"."""
+    known = following is not None and following.start == item.end and not following.quantity
+    return not known and after not in _BEHIND_SAME
+
+
+_HANDS = frozenset({"other hand", "the other hand", "both hands", "the other thumb", "both thumbs", "in both hands"})
+
+
+def _is_of_examiner(item: Item, region: str) -> bool:
+    """Whether a side is of the hands that examine: "other hand clamps the thigh", "both hands, dig in"."""
+    return item.kind == "side" and item.text in _HANDS and region not in ("hand", "wrist")
 
 
 _PLACED_BY = frozenset({"on", "over", "along", "at", "there", "here", "where", "in", "behind", "under", "below"})

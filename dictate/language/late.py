@@ -195,6 +195,8 @@ def _correct_directly(
 ) -> tuple[State, Sequence[Token]]:
     """ "I make that one twenty", "did you mean valgus?": the right value stands right behind the cue."""
     start = _statement_start(tokens, cue.start)
+    if tokens[_sentence_start(tokens, cue.start)].norm in _WONDERING:
+        return state, tokens  # "how would you know you're on the line and not down on the tibia?"
     if any(m.end <= cue.start and m.quantity and m.start >= _sentence_start(tokens, cue.start) for m in content):
         return state, tokens  # "four plus, no, I'd make that five" repairs what this sentence says
     inside = [m for m in content if start <= m.start < end and _is_value(m) and not m.cue("negation")]
@@ -210,6 +212,9 @@ def _correct_directly(
     else:
         corrected = _correct_like(state, right, said)
     return (corrected, _blanked(tokens, start, end)) if corrected is not None else (state, tokens)
+
+
+_WONDERING = frozenset({"how", "what", "why", "where", "when", "which", "whether", "if"})
 
 
 def _correct_like(state: State, right: Mention, said: str) -> State | None:

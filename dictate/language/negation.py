@@ -39,7 +39,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
         reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
         ends = _ends_with_comma(tokens, item) or _is_of_place_before(items, index, target, tokens)
         ends = ends or _at_all(item, tokens) or _closes(items, index, target, tokens)
-        ends = ends or _of_another_verb(items, index, target, tokens)
+        ends = ends or _of_another_verb(items, index, target, tokens) or _of_unknown(items, index, target, tokens)
         if not reach or items[target].kind not in _NEGATABLE or ends:
             alone = index + 1 == len(items) or items[index + 1].kind != "quantity"
             items[index] = replace(item, value="alone" if alone else "")
@@ -82,6 +82,14 @@ def _not_got(tokens: Sequence[Token], start: int, end: int) -> bool:
     """Whether a test was not done at all: "I didn't get the pivot shift, she's guarding"."""
     words = [token.norm for token in tokens[start:end]]
     return "did" in words[:1] and "not" in words and any(word in _GOT for word in words[1:])
+
+
+def _of_unknown(items: Sequence[Item], index: int, target: int, tokens: Sequence[Token]) -> bool:
+    """Whether "not" denies a word nobody knows, with a pause behind: "he is not pretending, the drawer is positive"."""
+    item = items[index]
+    if target >= len(items) or tokens[item.end - 1].norm != "not":
+        return False
+    return any(token.break_after for token in tokens[item.end : items[target].start])
 
 
 _SO = frozenset({"so", "because", "as", "until", "till"})

@@ -231,7 +231,7 @@ class Reader:
         if order is not None:
             state = replace(state, context=replace(state.context, order=order))
         if items and kinds[items[0].start] not in ("condition", "teaching"):
-            state = heading.first_side(state, items)
+            state = heading.first_side(state, items, tokens)
         before = state.context.topic
         carried = heading.side_of_row(items, tokens, words)
         for chunk in chunks(items, kinds, tokens):

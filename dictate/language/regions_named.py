@@ -28,7 +28,7 @@ def region_votes(mentions: Sequence[Mention]) -> Counter[Region]:
 
 
 def local_region(mentions: Sequence[Mention]) -> str:
-    """Return the one region that a sentence names, or "": a joint screened at the end of a long row is not its region."""
+    """Return the one region that a sentence names, or "": a joint screened at the end of a row is not its region."""
     named = {sense.value for m in mentions if (sense := m.shaped("region"))}
     if len(named) != 1:
         return ""

@@ -95,9 +95,19 @@ def announced_test(frame: Frame, context: Context, tokens: Sequence[Token]) -> b
         opens -= 1
     alone = bool(tokens[closes - 1].break_after) or closes == len(tokens)
     alone = alone and {token.norm for token in tokens[opens:start]} <= _BEFORE_A_VERDICT
-    theirs = alone or bool(_TURNS_TO_THEM & set(near)) or any(pair in _IN_THEM for pair in pairwise(near))
+    theirs = (
+        alone
+        or bool(_TURNS_TO_THEM & set(near))
+        or _is_somebodys(tokens, start)
+        or any(pair in _IN_THEM for pair in pairwise(near))
+    )
     theirs = theirs and context.topic.bare
     return test and judged and ("side" in kinds or theirs) and not any(item.is_target() for item in frame.items)
+
+
+def _is_somebodys(tokens: Sequence[Token], start: int) -> bool:
+    """Whether a result is said of a person by name: "Wanda's is positive, with crepitus"."""
+    return start > 1 and tokens[start - 1].norm == "is" and tokens[start - 2].text.endswith("'s")
 
 
 def is_past(tokens: Sequence[Token], frame: Frame) -> bool:
