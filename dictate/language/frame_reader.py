@@ -89,6 +89,9 @@ class FrameReader:
         fresh = fresh or (context.topic.bare and context.topic == sentence.topic)  # "big toe, that's the …: tender"
         announced = after_talk and not fresh and announced_test(frame, context, repaired.tokens)
         topic = Topic() if after_talk and not fresh and not announced else context.topic
+        waiting = topics.waiting_test(context, frame, state.utterances)
+        if waiting is not None:
+            topic, announced = waiting, True
         near = self.resolver.near(context.region)
         elsewhere = bool(sentence.region) and sentence.region not in near and sentence.topic is None
         parts = parts_of(
@@ -143,6 +146,9 @@ class FrameReader:
         if after_talk and not parts.side:
             drafts = [draft for draft in drafts if not is_loose(draft)]
         state = replace(state, context=topics.next_topic(state, parts, drafts))
+        tested = parts.targets if waiting is not None else frame.items
+        noted = topics.note_tested(state.context, tested, state.utterances, judged=bool(drafts))
+        state = replace(state, context=noted)
         if drafts and parts.inherited and (turned or announced):  # what was taught of is now examined
             examined = replace(state.context, topic_at=state.utterances, topic=replace(topic, bare=False))
             state = replace(state, context=examined)

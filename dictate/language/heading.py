@@ -14,6 +14,7 @@ from dictate.language.resolve import absolute_side
 from dictate.language.segment import Frame
 from dictate.language.state import Context, State
 from dictate.language.tokens import QUESTION, STOP, Token
+from dictate.language.topic import note_tested
 
 _MOVES_ON = frozenset(
     {"now", "moving", "move", "next", "onto", "on", "over", "turn", "turning", "start", "starting", "then"}
@@ -57,6 +58,8 @@ def heading(
         kept = context.topic.bare and any(i.kind == "test" for i in context.topic.items)
         if named and not (kept and all(i.kind == "attribute" for i in named)):
             context = replace(context, topic=Topic(items=named, bare=True))
+    if not stated:
+        context = note_tested(context, items, state.utterances, judged=False)
     visited = state.visited
     if context.section and context.section not in visited:
         visited = (*visited, context.section)

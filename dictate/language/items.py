@@ -238,12 +238,12 @@ def _points_nowhere(item: Item, following: Mention | None, tokens: Sequence[Toke
 
 
 # What may stand behind "same" where it points at a result: "same on the left", "same again", "same for abduction".
-_BEHIND_SAME = frozenset({"on", "again", "thing", "here", "for", "both", "story", "result", "finding", "there", "as", "with",
-                          "in", "at", "other", "left", "right", "side", "and", "but", "range", "grade", "strength",
-                          "throughout", "all", "bilaterally", "to", "too", "also", "picture", "answer", "either", "every",
-                          "of", "exactly", "level", "way", "then", "now", "pattern", "amount", "number", "value",
-                          "over", "down", "across", "the", "no", "is", "if", "when", "so", "up", "angle", "position",
-                          "degree"})  # fmt: skip
+_BEHIND_SAME = frozenset({"on", "again", "thing", "here", "for", "both", "story", "result", "finding", "there",
+                          "as", "with", "in", "at", "other", "left", "right", "side", "and", "but", "range",
+                          "grade", "strength", "throughout", "all", "bilaterally", "to", "too", "also", "picture",
+                          "answer", "either", "every", "of", "exactly", "level", "way", "then", "now", "pattern",
+                          "amount", "number", "value", "over", "down", "across", "the", "no", "is", "if", "when",
+                          "so", "up", "angle", "position", "degree"})  # fmt: skip
 
 
 def _is_new_noun(item: Item, following: Mention | None, after: str) -> bool:

@@ -46,6 +46,8 @@ class Context:
     order: Order | None = None  # which side is said first, where two values follow without one
     topic: Topic = field(default_factory=Topic)
     topic_at: int = -1  # the utterance that named it, if nothing but statements came since
+    tested: tuple[Item, ...] = ()  # the test that was last named without a result
+    tested_at: int = -9  # its utterance
     last_talk: tuple[str, int] = ("", -9)  # the kind of the last talk that made no finding, and its utterance
     listed: tuple[Item, ...] = ()  # what the last sentence gave findings of, in order
     listed_in: tuple[int, int] = (-1, -1)  # the utterance and sentence of that list

@@ -65,6 +65,31 @@ def announce(state: State, frame: Frame) -> State:
     return replace(state, context=context)
 
 
+def note_tested(context: Context, items: Sequence[Item], utterance: int, *, judged: bool) -> Context:
+    """Keep the one test that was named and not judged: explanations may stand between it and "Negative."."""
+    tests = [item for item in items if item.kind == "test" and item.shape == "name"]
+    if judged and tests:
+        return replace(context, tested=(), tested_at=-9)
+    if len({label_of(item) for item in tests}) != 1:
+        return context
+    return replace(context, tested=(replace(tests[-1], role="", negated=False),), tested_at=utterance)
+
+
+def waiting_test(context: Context, frame: Frame, utterance: int) -> Topic | None:
+    """Return the test that a verdict by itself ("It's positive on her.") is of, where something else was named since."""
+    values = [item for item in frame.items if item.is_value()]
+    verdict = bool(values) and all(item.kind == "status" and item.value in _VERDICTS for item in values)
+    named = any(item.is_target() and not is_companion(item) for item in frame.items)
+    if not verdict or named or not context.tested or utterance - context.tested_at > _WAITS:
+        return None
+    spoken_of = [item for item in context.topic.items if item.kind == "test"]
+    return None if len(spoken_of) == len(context.topic.items) > 0 else Topic(items=context.tested, bare=True)
+
+
+_VERDICTS = frozenset({"positive", "negative", "equivocal"})
+_WAITS = 3  # utterances
+
+
 def before_sign(topic: Topic, own: Sequence[Item], drafts: Sequence[Draft]) -> Item | None:
     """Return the sign that is still asked for where only further places of it were named, as last found."""
     sign = topic.sign()
