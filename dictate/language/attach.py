@@ -264,6 +264,9 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
             continue
         prepositions = [token.norm for token in tokens[(before.end if before else 0) : item.start]]
         opener = before.kind == "at" if before else False
+        stopped = opener and index > 1 and items[index - 2].kind == "status" and items[index - 2].value == "reduced"
+        if stopped and any(i.kind in ("movement", "side") for i in items[max(0, index - 4) : index - 2]):
+            continue  # "rotation limited at forty"
         said_at = opener or (prepositions and prepositions[-1] in _CIRCUMSTANCE)
         ended = said_at and (_copula_before(items, index, tokens) or _stops_there(items, index, tokens))
         if (said_at and not ended and item.quantity.unit in (None, "deg", "cm")) or (
@@ -277,10 +280,14 @@ def _positions(items: list[Item], tokens: Sequence[Token]) -> None:
             earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
             host = next((i for i in reversed(items[: index - 1]) if i.kind not in ("at", "neutral", "side")), None)
             result = before.kind == "quantity" and host is not None and host.kind == "movement"  # "at ninety, thirty"
-            listed = before.kind == "and" or not (result or comma_between(tokens, earlier, item))
+            measured = {token.norm for token in tokens[before.end : item.start]} & _IS_MEASURED  # "thigh at ten is 47"
+            listed = before.kind == "and" or not (result or measured or comma_between(tokens, earlier, item))
             if earlier.role == "position" and earlier.kind == "quantity" and listed:
                 items[index] = replace(item, role="position")
                 _take_movement(items, index, tokens)
+
+
+_IS_MEASURED = frozenset({"is", "are", "was", "measure", "read", "it's", "that's"})
 
 
 def _says_a_level(item: Item, tokens: Sequence[Token]) -> bool:

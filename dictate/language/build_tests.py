@@ -94,7 +94,10 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
     if draft.status is None and _is_there(item, parts) and not signs and not draft.grade:
         draft.status = "positive"  # "there's a painful arc"
     if draft.status is None and (signs or draft.with_) and not draft.grade:
-        if any(sign.negated or sign.shape == "absent" for sign in signs) and not draft.with_:
+        denied = [label_of(sign) for sign in signs if sign.negated or sign.shape == "absent"]
+        if denied == ["pain"] and "apprehension" in term.label:
+            draft.status = "positive"  # "real apprehension, not pain"
+        elif denied and not draft.with_:
             draft.status = "negative"
         elif any(_is_the_result(term, label) for label in draft.with_):
             draft.status = "positive"

@@ -149,6 +149,8 @@ def items_of(
             item = replace(item, extra={"position": str(mention.number)})
         item = replace(item, text=" ".join(token.text for token in tokens[mention.start : mention.end]))
         item = _one_or_several(item)
+        if item.kind == "measure" and item.text == "measure":
+            item = replace(item, kind="neutral")  # "measure again": only "measures" is said of a limb
         if item.kind == "sign" and item.end < len(tokens) and tokens[item.end].norm in ("there", "here"):
             item = replace(item, extra={**item.extra, "pointed": tokens[item.end].norm})
         runs_on = following is not None and following.start == item.end and not tokens[item.end - 1].break_after

@@ -36,6 +36,7 @@ from dictate.language.reread import (
     second_of_pair,
     stable_in_position,
     straight_at_zero,
+    with_knee_held,
     without_small_words,
     without_where_it_goes,
 )
@@ -205,7 +206,7 @@ class Reader:
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
         items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
-        items = straight_at_zero(items, tokens, self._groups, region)
+        items = straight_at_zero(with_knee_held(items, state.context.region), tokens, self._groups, region)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)

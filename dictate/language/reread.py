@@ -281,6 +281,38 @@ def without_where_it_goes(items: Sequence[Item], tokens: Sequence[Token]) -> lis
     return out
 
 
+_HELD = frozenset({"bent", "flexed", "extended", "straight", "straightened"})
+
+
+def with_knee_held(items: Sequence[Item], region: str) -> list[Item]:
+    """Read "dorsiflexion five with the knee straight and twelve with it bent" as two values of dorsiflexion."""
+    moved = next((item for item in items if item.kind == "movement" and item.text not in _HELD), None)
+    if region not in ("ankle", "foot") or moved is None:
+        return list(items)
+    kept: list[Item] = []
+    held = 0
+    for item in items:
+        of_knee = bool(kept) and (
+            kept[-1].kind == "pronoun" or (kept[-1].kind == "region" and kept[-1].value == "knee")
+        )
+        if (item.kind == "movement" and item.text in _HELD and of_knee) or (
+            item.kind == "position" and "knee" in item.text
+        ):
+            held += 1
+            if item.kind == "movement":
+                kept.pop()
+            continue
+        kept.append(item)
+    out: list[Item] = []
+    numbers = 0
+    for item in kept if held else items:
+        numbers = 0 if item.kind in ("movement", "side") else numbers + (item.kind == "quantity")
+        if held and item.kind == "quantity" and numbers > 1:
+            out.append(replace(moved, mention=replace(moved.mention, start=item.start, end=item.start)))
+        out.append(item)
+    return out
+
+
 _REACHES = frozenset({"get", "come", "go", "be", "straight"})
 
 
