@@ -108,6 +108,11 @@ def _this_not_that(
             continue
         right = next((m for m in content if m.start < denied <= m.end + _NOT_BEFORE and _alike(m, wrong)), None)
         start = _statement_start(tokens, right.start) if right is not None else 0
+        if right is not None and right.quantity and wrong.quantity:
+            put_right = _number_put_right(state, tokens, content, wrong, right)
+            if put_right is not None:
+                return put_right
+            continue
         pointed = right is not None and any(t.norm in _POINTS for t in tokens[start : right.start])
         if right is None or not pointed:
             continue
@@ -122,10 +127,56 @@ def _alike(one: Mention, other: Mention) -> bool:
     """Whether two mentions name things of one kind: levels, sides or places, and not the same."""
     if one.levels and other.levels:
         return one.levels != other.levels
+    if one.quantity and other.quantity:
+        return one.quantity.text() != other.quantity.text()
     sides = [sense.cue.value for m in (one, other) if (sense := m.cue("side")) and sense.cue]
     if len(sides) == 2:
         return sides[0] != sides[1]
     return bool(one.terms("structure") and other.terms("structure")) and not _labels(one) & _labels(other)
+
+
+def _number_put_right(
+    state: State, tokens: Sequence[Token], content: Sequence[Mention], wrong: Mention, right: Mention
+) -> tuple[State, Sequence[Token]] | None:
+    """ "Great toe extension, right, I had the arm on the wrong bone: thirty-five, not forty-five." """
+    begin = _sentence_start(tokens, right.start)
+    while begin > 0 and not any(m.terms() for m in content if begin <= m.start < right.start):
+        begin = _sentence_start(tokens, begin - 1)  # what the number is of may be named in the sentence before
+    named = {label for m in content if begin <= m.start < right.start for label in _labels(m)}
+    sides = {s.cue.value for m in content if begin <= m.start < right.start and (s := m.cue("side")) and s.cue}
+    for place, entry in _recent(state):
+        finding = entry.finding
+        if not named & {finding.finding, finding.structure} or (sides and finding.side not in sides):
+            continue
+        field = _field_with(entry, wrong)
+        if field is None or right.quantity is None:
+            continue
+        changed = change(
+            entry, *_with_number(entry, field, right.quantity.value, right.quantity.text()), said=finding.said
+        )
+        return _put(state, place, changed), _blanked(tokens, begin, wrong.end)
+    return None
+
+
+def _field_with(entry: Entry, wrong: Mention) -> str | None:
+    """Return which field of a finding has the number that is said to be wrong."""
+    finding, number = entry.finding, wrong.quantity
+    if number is None:
+        return None
+    if finding.degrees is not None and abs(finding.degrees) == number.value:
+        return "degrees"
+    if finding.measure is not None and finding.measure.value == number.value:
+        return "measure"
+    return "grade" if finding.grade is not None and finding.grade.value == number.text() else None
+
+
+def _with_number(entry: Entry, field: str, value: float, text: str) -> tuple[str, object]:
+    finding = entry.finding
+    if field == "measure" and finding.measure is not None:
+        return field, finding.measure.model_copy(update={"value": value})
+    if field == "grade" and finding.grade is not None:
+        return field, finding.grade.model_copy(update={"value": text})
+    return field, -value if (finding.degrees or 0) < 0 else value
 
 
 def _exchanged(entry: Entry, wrong: Mention, right: Mention) -> Entry | None:

@@ -74,7 +74,7 @@ def without_small_words(items: Sequence[Item], tokens: Sequence[Token]) -> list[
         if _remains(items, place, tokens):
             continue
         if _told_apart(out, item, tokens):
-            while out[-1].kind != "sign":  # the "not" before it
+            while out[-1].kind != item.kind:  # the "not" before it
                 out.pop()
             continue
         opens = item.start == 0 or bool(tokens[item.start - 1].break_after)
@@ -87,6 +87,8 @@ def without_small_words(items: Sequence[Item], tokens: Sequence[Token]) -> list[
 def _told_apart(before: Sequence[Item], item: Item, tokens: Sequence[Token]) -> bool:
     """Whether a sign is only what the one before it is not: "there's a clunk, not a click, on pivot shift"."""
     said = [other for other in before if other.kind not in ("neutral", "negation")]
+    if item.kind == "quantity" and tokens[item.start - 1].norm == "not":
+        return bool(said) and said[-1].kind == "quantity"  # "five, not four, for the quads"
     denied = [token.norm for token in tokens[item.start - 2 : item.start]] in (["not", "a"], ["not", "an"])
     paused = item.start > 2 and bool(tokens[item.start - 3].break_after)
     return item.kind == "sign" and denied and paused and bool(said) and said[-1].kind == "sign"

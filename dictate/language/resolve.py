@@ -355,7 +355,7 @@ def _conflict_doubt(finding: Finding, earlier: Sequence[Entry]) -> list[Doubt]:
                     return [_conflict(f"passive {finding.degrees:g} is below active {other.degrees:g}")]
             elif other.section == finding.section and other.degrees != finding.degrees:
                 return [_conflict(f"{other.degrees:g} degrees was said before")]
-        if other.section != finding.section:
+        if not seen_and_felt(other, finding):
             continue
         if other.status and finding.status and frozenset({other.status, finding.status}) in _CONTRARY:
             return [_conflict(f"{other.status} was said before")]
@@ -364,6 +364,11 @@ def _conflict_doubt(finding: Finding, earlier: Sequence[Entry]) -> list[Doubt]:
         if other.grade and finding.grade and other.grade != finding.grade:
             return [_conflict(f"grade {other.grade.value} was said before")]
     return []
+
+
+def seen_and_felt(one: Finding, other: Finding) -> bool:
+    """Whether two findings are of one section, or the same sign was looked at and felt: an effusion is both."""
+    return one.section == other.section or {one.section, other.section} == {"inspection", "palpation"}
 
 
 def _sides_meet(left: Side | None, right: Side | None) -> bool:

@@ -11,7 +11,7 @@ from dictate.language.draft import Parts
 from dictate.language.items import label_of
 from dictate.language.mentions import Mention
 from dictate.language.repair import Replacement
-from dictate.language.resolve import absolute_side
+from dictate.language.resolve import absolute_side, seen_and_felt
 from dictate.language.state import Entry, State
 
 _REVISED = ("side", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
@@ -114,6 +114,7 @@ def revise_last(entries: Sequence[Entry], new: Entry, revision: Revision) -> lis
 
 # How many findings back editing words find what a contrary value takes the place of.
 _EDITED_BACK = 8
+_CHALLENGED_BACK = 60  # of a finding that somebody doubted in so many words
 
 
 # How many utterances after somebody doubted a finding a contrary one takes its place.
@@ -133,7 +134,8 @@ def instead_of_contrary(
         return None
     known, when = challenged
     doubted = new.utterance - when <= _ANSWERED_WITHIN
-    for place in range(len(entries) - 1, max(len(entries) - 1 - _EDITED_BACK, -1), -1):
+    reach = _CHALLENGED_BACK if doubted else _EDITED_BACK
+    for place in range(len(entries) - 1, max(len(entries) - 1 - reach, -1), -1):
         old = entries[place]
         asked = doubted and place < known
         if new.utterance - old.utterance > 1 and not asked:
@@ -154,8 +156,8 @@ def instead_of_contrary(
 
 def _of_the_same(one: Finding, other: Finding) -> bool:
     """Whether two findings are about the same thing in the same place, whatever was found there."""
-    named = ("section", "region", "side", "structure", "finding", "at_degrees")
-    return all(getattr(one, name) == getattr(other, name) for name in named)
+    named = ("region", "side", "structure", "finding", "at_degrees")
+    return seen_and_felt(one, other) and all(getattr(one, name) == getattr(other, name) for name in named)
 
 
 def _revised(old: Entry, new: Entry) -> Entry:

@@ -76,7 +76,7 @@ def note_tested(context: Context, items: Sequence[Item], utterance: int, *, judg
 
 
 def waiting_test(context: Context, frame: Frame, utterance: int) -> Topic | None:
-    """Return the test that a verdict by itself ("It's positive on her.") is of, where something else was named since."""
+    """Return the test that a verdict by itself ("It's positive on her.") is of, where others were named since."""
     values = [item for item in frame.items if item.is_value()]
     verdict = bool(values) and all(item.kind == "status" and item.value in _VERDICTS for item in values)
     named = any(item.is_target() and not is_companion(item) for item in frame.items)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dictate.contract import Doubt, Finding
+from dictate.language.resolve import seen_and_felt
 
 PASSIVE_BELOW_ACTIVE_DEG = 5.0  # project's choice: less than this is measurement error at any joint
 # 2+ is normal on two of the three scales in use, 3+ on the other: they may mean the same (project's choice).
@@ -30,9 +31,10 @@ _CONTRADICTS = " was said before"  # how the language room ends the doubt of the
 
 def _contradicted_later(place: int, finding: Finding, findings: Sequence[Finding]) -> Doubt | None:
     """What a later finding contradicts is as open as that one: nobody knows which of the two holds."""
-    named = (finding.region, finding.section, finding.structure, finding.finding, finding.at_degrees)
+    named = (finding.region, finding.structure, finding.finding, finding.at_degrees)
     for other in findings[place + 1 :]:
-        like = named == (other.region, other.section, other.structure, other.finding, other.at_degrees)
+        like = named == (other.region, other.structure, other.finding, other.at_degrees)
+        like = like and seen_and_felt(finding, other)
         meets = finding.side == other.side or "both" in (finding.side, other.side)
         conflict = [doubt for doubt in other.doubts if doubt.reason == "conflicts" and _CONTRADICTS in doubt.detail]
         if like and meets and conflict and finding != other:
