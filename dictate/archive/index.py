@@ -9,18 +9,30 @@ from __future__ import annotations
 import hashlib
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
-from dictate.archive.disk import PART
 from dictate.archive.errors import ArchiveError
-from dictate.archive.query import FINDING_BITS, Query, found_findings, matcher, moment_text, statement
+from dictate.archive.look import journals_that_differ
+from dictate.archive.query import (
+    FINDING_BITS,
+    MOST_FINDINGS,
+    Query,
+    Statement,
+    matches_statement,
+    moment_text,
+    numbers_statement,
+    side_bits,
+    span,
+)
 from dictate.archive.removed import removed_exams
-from dictate.archive.rows import SEALED, Entry, ExamRow, FindingText, Stamp, entry_of, stamp_of
+from dictate.archive.rows import SEALED, Entry, ExamRow, FindingText, entry_of, words_of
 from dictate.journal.exam import exams_folder, is_exam_id, lexicon_digest
 
 if TYPE_CHECKING:
@@ -28,10 +40,10 @@ if TYPE_CHECKING:
 
 INDEX_NAME = "index.sqlite"
 VERSION = 1  # of what stands in the tables: raised when the same exam would be kept otherwise; see `_meta`
-MOST_MATCHES = 5  # findings shown for one exam
-MOST_AT_ONCE = 400  # exams whose findings are looked at one exam at a time
 READ_AT_ONCE = 200  # exams read between two commits
-_MOST_FINDINGS = (1 << FINDING_BITS) - 1
+_NO_NOTE = "no note"  # stands where the digest of a lexicon does
+_UNREAD = (-2, -2)  # no journal has such a size; one that is not there has -1
+MADE_AT_ONCE = 100  # rows of a long list that are made before the first of them is shown
 _BUSY_S = 10.0
 
 _TABLES = """
@@ -41,14 +53,15 @@ CREATE TABLE exam (
   injured_side TEXT, source TEXT, patient TEXT, age REAL, sex TEXT, utterances INTEGER NOT NULL,
   decisions INTEGER NOT NULL, findings INTEGER NOT NULL, doubts INTEGER NOT NULL, seconds REAL, sound INTEGER NOT NULL,
   ended TEXT, signed_by TEXT, signed_at TEXT, damaged TEXT, sealed INTEGER NOT NULL, size INTEGER NOT NULL,
-  mtime_ns INTEGER NOT NULL, chain TEXT NOT NULL, lexicon TEXT NOT NULL, purging INTEGER NOT NULL
+  mtime_ns INTEGER NOT NULL, chain TEXT NOT NULL, lexicon TEXT NOT NULL, purging INTEGER NOT NULL,
+  names_corrected INTEGER NOT NULL, sides INTEGER NOT NULL
 );
 CREATE INDEX exam_at ON exam (at DESC, exam DESC);
 CREATE INDEX exam_patient ON exam (patient, at);
+CREATE INDEX exam_stamp ON exam (exam, size, mtime_ns, lexicon, sealed);
 CREATE TABLE finding (
   id INTEGER PRIMARY KEY, region TEXT NOT NULL, side TEXT NOT NULL, text TEXT NOT NULL, words TEXT NOT NULL
 );
-CREATE INDEX finding_side ON finding (side);
 """
 # Its content stands in `finding`. It is written beside it, not by triggers: those could not be used with a schema that
 # is not trusted, and a file is not.
@@ -68,12 +81,19 @@ SELECT 'delete', id, words, side, region FROM finding WHERE id BETWEEN ? AND ?
 _COLUMNS = (
     "exam", "at", "state", "region", "injured_side", "source", "patient", "age", "sex", "utterances", "decisions",
     "findings", "doubts", "seconds", "sound", "ended", "signed_by", "signed_at", "damaged", "sealed", "size",
-    "mtime_ns", "chain", "lexicon", "purging",
+    "mtime_ns", "chain", "lexicon", "purging", "names_corrected", "sides",
 )  # fmt: skip
 
 _ROW_END = 1 + _COLUMNS.index("size")
 _MOMENTS = tuple(ExamRow._fields.index(name) for name in ("at", "ended", "signed_at"))
 _TRUTHS = tuple(ExamRow._fields.index(name) for name in ("sound", "sealed"))
+
+
+class Page(NamedTuple):
+    """Some exams of a list, and how many older ones there are of those that were asked for."""
+
+    rows: tuple[ExamRow, ...]
+    further: int
 
 
 class Opener(Protocol):
@@ -90,14 +110,16 @@ class Index:
     """The exams of one data folder. A context manager; `search` sees the folders as they were at the last `refresh`."""
 
     def __init__(
-        self, data: Path, *, opener: Opener | None = None, lexicon_dir: Path | None = None, full_text: bool = True
-    ) -> None:
+        self, data: Path, *, opener: Opener | None = None, lexicon_dir: Path | None = None,
+        lexicon: str | None = None, full_text: bool = True,
+    ) -> None:  # fmt: skip
         """Open the index, made anew if there is none that can be used.
 
         Args:
             data: the data folder.
             opener: opens sealed exams; the index is then held in memory, and kept sealed as well.
             lexicon_dir: laid over the built-in lexicon, to read unsigned notes with.
+            lexicon: the digest of all that notes are read with, where it is known; else its files are read for it.
             full_text: use SQLite's full-text search where it is built in; without it a search is slower.
 
         Raises:
@@ -107,7 +129,7 @@ class Index:
         self.path = data / (INDEX_NAME + (SEALED if opener else ""))
         self._opener = opener
         self._lexicon_dir = lexicon_dir
-        self._lexicon = lexicon_digest(lexicon_dir)
+        self._lexicon = lexicon_digest(lexicon_dir) if lexicon is None else lexicon
         self._changed = False
         self.full_text = full_text and _has_full_text()
         self._base = self._opened_sealed(opener) if opener else self._opened()
@@ -131,17 +153,44 @@ class Index:
 
     def search(self, query: Query = Query()) -> list[ExamRow]:  # noqa: B008  frozen
         """Return the exams that are asked for, the newest first; damaged ones are among them, marked."""
-        with self._told():
-            wanted = statement(query, full_text=self.full_text)
-            found = self._base.execute(wanted.sql, wanted.values).fetchall()
-            matches = self._matches(query, [record["number"] for record in found]) if query.text else {}
-        return [_row(record, matches.get(record["number"], ())) for record in found]
+        return list(self.each(query))
 
-    def count(self, query: Query = Query()) -> int:  # noqa: B008  frozen
-        """Return how many exams are asked for, whatever the query's limit."""
+    def page(self, query: Query) -> Page:
+        """Return the exams that are asked for, with how many there are beyond the query's limit."""
+        numbers = self._numbers(query)
+        shown = numbers if query.limit is None else numbers[: query.limit]
+        return Page(tuple(self._rows(query, shown)), len(numbers) - len(shown))
+
+    def each(self, query: Query) -> Iterator[ExamRow]:
+        """Yield the exams that are asked for; the first of many before all of them are made."""
+        yield from self._rows(query, self._numbers(query)[: query.limit])
+
+    def _numbers(self, query: Query) -> list[int]:
+        """Return the numbers of the exams in order: what was found is found once, for the rows and for their count."""
+        wanted = numbers_statement(query, full_text=self.full_text)
         with self._told():
-            wanted = statement(query, full_text=self.full_text, count=True)
-            return int(self._base.execute(wanted.sql, wanted.values).fetchone()[0])
+            return [number for (number,) in self._base.execute(wanted.sql, wanted.values)]
+
+    def _rows(self, query: Query, numbers: list[int]) -> Iterator[ExamRow]:
+        found = matches_statement(query) if words_of(query.text or "") else None
+        for start in range(0, len(numbers), MADE_AT_ONCE):
+            some = numbers[start : start + MADE_AT_ONCE]
+            sql = f"SELECT * FROM exam WHERE number IN ({', '.join('?' * len(some))})"  # noqa: S608  no value in it
+            with self._told():
+                records = {record["number"]: record for record in self._base.execute(sql, some)}
+                matches = {number: self._matches(found, number) for number in some} if found else {}
+            for number in some:
+                if number in records:  # else another process took it out meanwhile
+                    yield _row(records[number], matches.get(number, ()))
+
+    def _matches(self, found: Statement, number: int) -> tuple[str, ...]:
+        """Return the texts of the first findings of an exam that a search for text found."""
+        return tuple(text for (text,) in self._base.execute(found.sql, (*span(number), *found.values)))
+
+    def sealed(self) -> int:
+        """Return how many exams are sealed and cannot be read with what was given."""
+        with self._told():
+            return int(self._base.execute("SELECT count(*) FROM exam WHERE sealed").fetchone()[0])
 
     def row(self, exam: str) -> ExamRow | None:
         """Return what is known of one exam; None if there is no such one."""
@@ -149,59 +198,39 @@ class Index:
             record = self._base.execute("SELECT * FROM exam WHERE exam = ?", (exam,)).fetchone()
         return _row(record, ()) if record is not None else None
 
-    def current(self) -> dict[str, tuple[ExamRow, bool]]:
-        """Return the rows of exams whose journals did not change, each with whether a purge is to be completed."""
-        known = self._known(any_lexicon=True)
+    def current(self, exams: Container[str]) -> Iterator[tuple[ExamRow, bool]]:
+        """Yield the rows of exams, each with whether a purge is to be completed.
+
+        Those that nothing can be due for are left out: without sound, damage or a seal, and ended.
+
+        Args:
+            exams: those that are wanted, as their journals did not change since they were read.
+        """
+        sql = """
+        SELECT * FROM exam WHERE sound OR purging OR sealed OR damaged IS NOT NULL OR state = 'unfinished'
+        """
         with self._told():
-            records = self._base.execute("SELECT * FROM exam").fetchall()
-        folder = exams_folder(self.data)
-        return {
-            record["exam"]: (_row(record, ()), bool(record["purging"]))
-            for record in records
-            if known.get(record["exam"]) == stamp_of(f"{folder}/{record['exam']}")
-        }
+            records = self._base.execute(sql).fetchall()
+        for record in records:
+            if record["exam"] in exams:
+                yield _row(record, ()), bool(record["purging"])
 
     def purge_completed(self, exam: str) -> None:
         """Note that the sound which a journal says was removed is gone."""
         with self._writing():
             self._base.execute("UPDATE exam SET purging = 0 WHERE exam = ?", (exam,))
 
-    def _matches(self, query: Query, numbers: list[int]) -> dict[int, tuple[str, ...]]:
-        """Return the texts of the findings that were found in some exams, a few for each."""
-        texts: dict[int, list[str]] = {}
-        if len(numbers) > MOST_AT_ONCE:  # one search through all of them is quicker than many through a few
-            found = found_findings(query, full_text=self.full_text)
-            sql = f"SELECT id, text FROM finding WHERE id IN ({found.sql})"  # noqa: S608  no value in it
-            for place, text in self._base.execute(sql, found.values):
-                texts.setdefault(place >> FINDING_BITS, []).append(text)
-        else:
-            matches = matcher(query)
-            sql = "SELECT text, words, side, region FROM finding WHERE id BETWEEN ? AND ?"
-            for number in numbers:
-                findings = self._base.execute(sql, _span(number))
-                texts[number] = [text for text, words, side, region in findings if matches(words, side, region)]
-        return {number: tuple(kept[:MOST_MATCHES]) for number, kept in texts.items()}
-
     # -- keeping up with the folders ---------------------------------------------------------------------------------
 
     def refresh(self, *, everything: bool = False) -> int:
         """Read the exams that changed since they were last read; return how many. `everything` reads all anew."""
-        known = {} if everything else self._known()
-        removed = removed_exams(self.data)
-        folder = exams_folder(self.data)
-        found: set[str] = set()
-        stale: list[str] = []
-        for exam in exams_in(self.data):
-            if exam in removed:
-                continue
-            found.add(exam)
-            if everything or known.get(exam) != stamp_of(f"{folder}/{exam}"):
-                stale.append(exam)
-        with self._told():
-            gone = [exam for (exam,) in self._base.execute("SELECT exam FROM exam") if exam not in found]
+        known = self.known()
+        look = journals_that_differ(self.data, {} if everything else known)
+        stale = look.differ
+        gone = known.keys() - look.exams
         if gone:
             with self._writing():
-                self._remove(gone)
+                self._remove(sorted(gone))
         for start in range(0, len(stale), READ_AT_ONCE):
             self.put(self.entry(exam) for exam in stale[start : start + READ_AT_ONCE])
         return len(stale) + len(gone)
@@ -229,10 +258,14 @@ class Index:
                 number = self._base.execute(sql, _record(entry)).lastrowid or 0
                 self._base.executemany(
                     "INSERT INTO finding (id, region, side, text, words) VALUES (?, ?, ?, ?, ?)",
-                    _finding_records(number, entry.findings[:_MOST_FINDINGS]),
+                    _finding_records(number, entry.findings[:MOST_FINDINGS]),
                 )
                 if self.full_text:
-                    self._base.execute(_ADD_TEXT, _span(number))
+                    self._base.execute(_ADD_TEXT, span(number))
+
+    def put_facts(self, entries: Iterable[Entry]) -> None:
+        """Keep what the journals tell without a note; the next `refresh` reads these exams all the same."""
+        self.put(replace(entry, lexicon=_NO_NOTE) for entry in entries)
 
     def forget(self, exam: str) -> None:
         """Take an exam out for good: nothing of it is left in the file."""
@@ -248,20 +281,25 @@ class Index:
             record = self._base.execute("SELECT number FROM exam WHERE exam = ?", (exam,)).fetchone()
             if record is None:
                 continue
-            span = _span(record[0])
+            findings = span(record[0])
             if self.full_text:
-                self._base.execute(_REMOVE_TEXT, span)
-            self._base.execute("DELETE FROM finding WHERE id BETWEEN ? AND ?", span)
+                self._base.execute(_REMOVE_TEXT, findings)
+            self._base.execute("DELETE FROM finding WHERE id BETWEEN ? AND ?", findings)
             self._base.execute("DELETE FROM exam WHERE number = ?", (record[0],))
 
-    def _known(self, *, any_lexicon: bool = False) -> dict[str, Stamp]:
-        """Return the stamps of what is kept, without what another lexicon may read otherwise."""
+    def known(self, *, any_lexicon: bool = False) -> dict[str, tuple[int, int]]:
+        """Return size and time of each journal when it was read.
+
+        Args:
+            any_lexicon: also of what another lexicon may read otherwise; else these differ from every journal.
+        """
         with self._told():
             records = self._base.execute(
-                "SELECT exam, size, mtime_ns FROM exam WHERE (? OR lexicon IN ('', ?)) AND NOT (sealed AND ?)",
+                "SELECT exam, size, mtime_ns, (? OR lexicon IN ('', ?)) AND NOT (sealed AND ?) FROM exam",
                 (any_lexicon, self._lexicon, self._opener is not None),
             )
-            return {exam: Stamp(size, mtime_ns) for exam, size, mtime_ns in map(tuple, records)}
+            records.row_factory = None  # plain tuples: they are thousands
+            return {exam: (size, mtime_ns) if read else _UNREAD for exam, size, mtime_ns, read in records}
 
     def _reader(self) -> Reader:
         from dictate.interface import reader_of
@@ -376,6 +414,7 @@ def _has_meta(base: sqlite3.Connection) -> bool:
     return base.execute("SELECT 1 FROM sqlite_master WHERE name = 'meta'").fetchone() is not None
 
 
+@cache
 def _has_full_text() -> bool:
     with sqlite3.connect(":memory:") as base:
         try:
@@ -413,31 +452,16 @@ def rebuild(data: Path, *, opener: Opener | None = None, lexicon_dir: Path | Non
         return index.refresh(everything=True)
 
 
-def exams_in(data: Path) -> Iterator[str]:
-    """Yield what is called as an exam is; a link or a file among them is listed as damaged."""
-    try:
-        with os.scandir(exams_folder(data)) as entries:
-            yield from sorted(entry.name for entry in entries if is_exam_id(entry.name) and PART not in entry.name)
-    except FileNotFoundError:
-        return
-    except OSError as error:
-        raise ArchiveError(f"{exams_folder(data)} cannot be read ({error.strerror}); check its permissions") from error
-
-
 def _record(entry: Entry) -> tuple[object, ...]:
     row = entry.row
     values: dict[str, Any] = {name: getattr(row, name) for name in _COLUMNS if hasattr(row, name)}
     values |= {name: moment_text(values[name]) for name in ("at", "ended", "signed_at") if values[name] is not None}
     values |= {
         "size": entry.stamp.size, "mtime_ns": entry.stamp.mtime_ns, "chain": entry.chain, "lexicon": entry.lexicon,
-        "purging": entry.purging,
+        "purging": entry.purging, "names_corrected": entry.names_corrected,
+        "sides": side_bits(finding.side for finding in entry.findings),
     }  # fmt: skip
     return tuple(values[name] for name in _COLUMNS)
-
-
-def _span(number: int) -> tuple[int, int]:
-    """Return the first and last row number that the findings of an exam can have."""
-    return number << FINDING_BITS, (number << FINDING_BITS) + _MOST_FINDINGS
 
 
 def _finding_records(number: int, findings: Iterable[FindingText]) -> Iterator[tuple[object, ...]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
@@ -14,14 +14,18 @@ from dictate.contract import Region, Side
 Wanted = Literal["unfinished", "unsigned", "signed", "changed", "damaged"]
 # `unsigned` is what still waits for a signature: also what was changed since it was signed.
 _STATES: dict[Wanted, str] = {
-    "unfinished": "exam.state = 'unfinished'",
-    "unsigned": "exam.state IN ('unsigned', 'changed')",
-    "signed": "exam.state = 'signed'",
-    "changed": "exam.state = 'changed'",
-    "damaged": "exam.damaged IS NOT NULL",
+    "unfinished": "state = 'unfinished'",
+    "unsigned": "state IN ('unsigned', 'changed')",
+    "signed": "state = 'signed'",
+    "changed": "state = 'changed'",
+    "damaged": "damaged IS NOT NULL",
 }
 MOST_WORDS, LONGEST_WORD = 32, 100
+MOST_MATCHES = 5  # findings shown for one exam
 FINDING_BITS = 16  # a finding's row number is its exam's number and, in so many low bits, its place in the note
+MOST_FINDINGS = (1 << FINDING_BITS) - 1
+_FIRST_DAY, _LAST_DAY = date(1970, 1, 3), date(9999, 12, 28)
+_SIDE_BITS: dict[str, int] = {"left": 1, "right": 2, "both": 4, "midline": 8}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +34,8 @@ class Query:
 
     Dates are of this machine's calendar, both inclusive. `text` finds findings of which every word begins with one of
     its words in any order; `side` and, with `text`, `region` are of the same finding. Without `text`, `region` is of
-    the exam. `side` left or right finds what was recorded of both sides as well.
+    the exam. `side` left or right finds what was recorded of both sides as well. `after` goes on in the list behind an
+    exam: unlike a number of rows to leave out, it stays right when exams come or go meanwhile.
     """
 
     since: date | None = None
@@ -41,8 +46,10 @@ class Query:
     patient: str | None = None  # the whole pseudonym
     state: Wanted | None = None
     open_doubts: bool = False
+    readable: bool = False  # without those that are sealed
+    corrected: bool = False  # only those in which a person put a name right
+    after: str | None = None  # the id of an exam
     limit: int | None = None
-    offset: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,79 +60,96 @@ class Statement:
     values: tuple[object, ...]
 
 
-def statement(query: Query, *, full_text: bool, count: bool = False) -> Statement:
-    """Return the SELECT of a query over the tables of the index; `count` asks only how many there are."""
+def numbers_statement(query: Query, *, full_text: bool) -> Statement:
+    """Return the SELECT of the numbers of the exams that are asked for, the newest first, whatever the limit."""
     where: list[str] = []
     values: list[object] = []
     if query.since is not None:
-        where.append("exam.at >= ?")
+        where.append("at >= ?")
         values.append(_moment(query.since))
     if query.until is not None:
-        where.append("exam.at < ?")
-        values.append(_moment(query.until + timedelta(days=1)))
+        where.append("at < ?")
+        values.append(_moment(query.until, days_later=1))
     if query.patient is not None:
-        where.append("exam.patient = ?")
+        where.append("patient = ?")
         values.append(query.patient)
     if query.state is not None:
         where.append(_STATES[query.state])
     if query.open_doubts:
-        where.append("exam.doubts > 0")
-    if query.region is not None and query.text is None:
-        where.append("exam.region = ?")
-        values.append(query.region)
-    if query.text is not None or query.side is not None:
-        found = found_findings(query, full_text=full_text)
-        where.append(f"exam.number IN (SELECT id >> {FINDING_BITS} FROM ({found.sql}))")  # noqa: S608  no value in it
+        where.append("doubts > 0")
+    if query.readable:
+        where.append("NOT sealed")
+    if query.corrected:
+        where.append("names_corrected > 0")
+    if query.after is not None:
+        where.append("(at, exam) < (SELECT at, exam FROM exam WHERE exam = ?)")
+        values.append(query.after)
+    if query.text is not None:
+        found = _found_findings(query, full_text=full_text)
+        where.append(f"number IN (SELECT id >> {FINDING_BITS} FROM ({found.sql}))")  # noqa: S608  no value in it
         values += found.values
-    chosen = "count(*)" if count else "exam.*"
-    sql = f"SELECT {chosen} FROM exam{' WHERE ' + ' AND '.join(where) if where else ''}"  # noqa: S608  no value in it
-    if not count:
-        sql += " ORDER BY exam.at DESC, exam.exam DESC"
-        if query.limit is not None or query.offset:
-            sql += " LIMIT ? OFFSET ?"
-            values += [-1 if query.limit is None else query.limit, query.offset]
-    return Statement(sql, tuple(map(_bindable, values)))
+    else:
+        if query.region is not None:
+            where.append("region = ?")
+            values.append(query.region)
+        if query.side is not None:
+            where.append("sides & ?")
+            values.append(side_bits(_sides(query)))
+    sql = f"SELECT number FROM exam{' WHERE ' + ' AND '.join(where) if where else ''}"  # noqa: S608  no value in it
+    return Statement(f"{sql} ORDER BY at DESC, exam DESC", tuple(map(_bindable, values)))
 
 
-def found_findings(query: Query, *, full_text: bool) -> Statement:
+def matches_statement(query: Query) -> Statement:
+    """Return the SELECT of the texts of the first findings that were found; its first two values are an exam's span."""
+    wanted = _conditions(query)
+    sql = f"SELECT text FROM finding WHERE id BETWEEN ? AND ? AND {wanted.sql} ORDER BY id LIMIT {MOST_MATCHES}"  # noqa: S608
+    return Statement(sql, wanted.values)
+
+
+def span(number: int) -> tuple[int, int]:
+    """Return the first and last row number that the findings of an exam can have."""
+    return number << FINDING_BITS, (number << FINDING_BITS) + MOST_FINDINGS
+
+
+def side_bits(sides: Iterable[str]) -> int:
+    """Return the sides of findings as the index keeps them of a whole exam."""
+    bits = 0
+    for side in sides:
+        bits |= _SIDE_BITS.get(side, 0)
+    return bits
+
+
+def _found_findings(query: Query, *, full_text: bool) -> Statement:
     """Return the SELECT of the row numbers (`id`) of the findings that a query's text, side and region are about."""
     words = words_of(query.text or "")
     if len(words) > MOST_WORDS or any(len(word) > LONGEST_WORD for word in words):
         raise ArchiveError(f"a search takes {MOST_WORDS} words at most, of {LONGEST_WORD} letters; give fewer")
-    if query.text is not None and not words:
+    if not words:
         return Statement("SELECT id FROM finding WHERE 0", ())
-    sides = _sides(query)
-    region = query.region if query.text is not None else None
-    if full_text and words:
-        parts = [_column("words", [f"{_quoted(word)} *" for word in words], " AND ")]
-        if sides:
-            parts.append(_column("side", [_quoted(side) for side in sides], " OR "))
-        if region is not None:
-            parts.append(_column("region", [_quoted(region)], " OR "))
-        return Statement("SELECT rowid AS id FROM finding_text WHERE finding_text MATCH ?", (" AND ".join(parts),))
-    where = ["(' ' || words) LIKE ? ESCAPE '\\'" for _ in words]
-    values: list[object] = [f"% {_escaped(word)}%" for word in words]
-    if sides:
+    if not full_text:
+        wanted = _conditions(query)
+        return Statement(f"SELECT id FROM finding WHERE {wanted.sql}", wanted.values)  # noqa: S608  no value in it
+    parts = [_column("words", [f"{_quoted(word)} *" for word in words], " AND ")]
+    if query.side is not None:
+        parts.append(_column("side", [_quoted(side) for side in _sides(query)], " OR "))
+    if query.region is not None:
+        parts.append(_column("region", [_quoted(query.region)], " OR "))
+    return Statement("SELECT rowid AS id FROM finding_text WHERE finding_text MATCH ?", (" AND ".join(parts),))
+
+
+def _conditions(query: Query) -> Statement:
+    """Return what a finding has to be, in plain SQL."""
+    words = words_of(query.text or "")
+    where = ["instr(' ' || words, ?)" for _ in words]  # both in lower case already; LIKE takes twice the time
+    values: list[object] = [f" {word}" for word in words]
+    if query.side is not None:
+        sides = _sides(query)
         where.append(f"side IN ({', '.join('?' for _ in sides)})")
         values += sides
-    if region is not None:
+    if query.region is not None:
         where.append("region = ?")
-        values.append(region)
-    found = f"SELECT id FROM finding WHERE {' AND '.join(where)}"  # noqa: S608  no value in it
-    return Statement(found, tuple(map(_bindable, values)))
-
-
-def matcher(query: Query) -> Callable[[str, str, str], bool]:
-    """Return what tells whether a finding (its words, side and region) is one that the SELECT would find."""
-    wanted, sides = words_of(query.text or ""), _sides(query)
-
-    def matches(words: str, side: str, region: str) -> bool:
-        if (sides and side not in sides) or (query.region is not None and region != query.region):
-            return False
-        there = f" {words}"
-        return all(f" {word}" in there for word in wanted)
-
-    return matches
+        values.append(query.region)
+    return Statement(" AND ".join(where), tuple(map(_bindable, values)))
 
 
 def _sides(query: Query) -> tuple[str, ...]:
@@ -148,15 +172,15 @@ def _quoted(text: str) -> str:
     return f'"{" ".join(words_of(text))}"'
 
 
-def _moment(day: date) -> str:
-    """Return the start of a day of this machine's calendar, as the index writes times."""
-    return moment_text(datetime.combine(day, time()).astimezone())
+def _moment(day: date, *, days_later: int = 0) -> str:
+    """Return the start of a day of this machine's calendar, as the index writes times.
+
+    A day that is further off than any exam is moved to where it can be reckoned with.
+    """
+    near = min(max(day, _FIRST_DAY), _LAST_DAY) + timedelta(days=days_later)
+    return moment_text(datetime.combine(near, time()).astimezone())
 
 
 def moment_text(moment: datetime) -> str:
     """Return a time as the index keeps it: UTC, always of the same length, so that it sorts as text."""
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-
-
-def _escaped(word: str) -> str:
-    return word.replace("\\", r"\\").replace("%", r"\%").replace("_", r"\_")

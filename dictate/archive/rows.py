@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 
 from dictate.contract import Finding, Note
 from dictate.errors import DictateError
-from dictate.journal.edits import standing_edits
+from dictate.journal.edits import names_put_right, standing_edits
 from dictate.journal.events import Edited, Event, Purged
 from dictate.journal.exam import JOURNAL_NAME, sound_files
 from dictate.journal.exam import SEALED as SEALED
@@ -89,6 +89,7 @@ class Entry:
     chain: str = ""
     lexicon: str = ""  # digest of the lexicon that its words were read with; empty when none was needed
     purging: bool = False  # sound that the journal says was removed is still there
+    names_corrected: int = 0  # names that people put right: what the lexicon could learn from
 
 
 def words_of(text: str) -> list[str]:
@@ -230,7 +231,9 @@ def _facts(folder: Path, reading: Reading, stamp: Stamp) -> Entry:
         signed_by=signatures[-1].name if signatures else None,
         signed_at=signatures[-1].at.astimezone(UTC) if signatures else None, damaged=damaged,
     )  # fmt: skip
-    return Entry(row, stamp, chain=reading.chain, purging=bool(kept & purged))
+    return Entry(
+        row, stamp, chain=reading.chain, purging=bool(kept & purged), names_corrected=len(names_put_right(events))
+    )
 
 
 def findings_of(note: Note) -> tuple[FindingText, ...]:

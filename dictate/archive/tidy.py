@@ -1,7 +1,7 @@
 """What is done at a start: sound that has been kept for long enough is removed, and what was cut short is completed.
 
 It reads no note and no lexicon, so that a start does not wait for it: the index tells of what did not change, the
-journals of the rest. What is removed is always decided by the journal.
+journals of the rest, once. What is removed is always decided by the journal.
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ from pathlib import Path
 
 from dictate.archive.errors import ArchiveError
 from dictate.archive.folder import open_data, remove_never_begun
-from dictate.archive.index import Index, exams_in
+from dictate.archive.index import READ_AT_ONCE, Index
+from dictate.archive.look import journals_that_differ
 from dictate.archive.purge import complete_purge, purge_sound
-from dictate.archive.removed import removed_exams
 from dictate.archive.rows import ExamRow, facts_of, reading_of
 from dictate.archive.settings import Retention, read_retention
 from dictate.archive.vault import Vault
@@ -31,6 +31,7 @@ class Tidied:
     never_begun: tuple[str, ...] = ()  # folders in which nothing was ever recorded
     sealed: int = 0
     failed: tuple[str, ...] = ()
+    unfinished: tuple[str, ...] = ()  # exams that may not have ended, the newest first: damaged ones too
 
 
 def tidy(data: Path, *, vault: Vault | None = None, now: datetime | None = None) -> Tidied:
@@ -49,13 +50,14 @@ def tidy(data: Path, *, vault: Vault | None = None, now: datetime | None = None)
     retention = read_retention(data)
     moment = now or datetime.now(UTC)
     decrypt = vault.read if vault else None
-    with Index(data, opener=vault) as index:
-        current, removed = index.current(), removed_exams(data)
-        rows: list[tuple[ExamRow, bool]] = []
-        for exam in exams_in(data):
-            if exam not in removed:
-                facts = None if exam in current else facts_of(exams_folder(data) / exam, decrypt=decrypt)
-                rows.append((facts.row, facts.purging) if facts else current[exam])
+    with Index(data, opener=vault, lexicon="") as index:  # it reads no note
+        look = journals_that_differ(data, index.known(any_lexicon=True))
+        rows: list[tuple[ExamRow, bool]] = list(index.current(look.same))
+        for start in range(0, len(look.differ), READ_AT_ONCE):
+            some = look.differ[start : start + READ_AT_ONCE]
+            fresh = [facts_of(exams_folder(data) / exam, decrypt=decrypt) for exam in some]
+            index.put_facts(fresh)  # or an archive that is never searched would be read whole at every start
+            rows += [(facts.row, facts.purging) for facts in fresh]
         purged, completed, failed = [], [], []
         for row, purging in rows:
             try:
@@ -64,15 +66,16 @@ def tidy(data: Path, *, vault: Vault | None = None, now: datetime | None = None)
                     index.purge_completed(row.exam)
                     completed.append(row.exam)
                 if row.sound and is_due(row, retention, moment):
-                    fresh = facts_of(exams_folder(data) / row.exam, decrypt=decrypt).row
-                    if is_due(fresh, retention, moment):
-                        purge_sound(data, row.exam, why=_why(retention, fresh), vault=vault)
+                    now_is = facts_of(exams_folder(data) / row.exam, decrypt=decrypt).row
+                    if is_due(now_is, retention, moment):
+                        purge_sound(data, row.exam, why=_why(retention, now_is), vault=vault)
                         purged.append(row.exam)
             except DictateError as error:
                 failed.append(str(error))
     never = remove_never_begun(data, [row.exam for row, _ in rows if row.damaged])
-    locked_up = 0 if retention.keeps_all else sum(row.sealed for row, _ in rows)
-    return Tidied(tuple(purged), tuple(completed), tuple(never), locked_up, tuple(failed))
+    sealed = sum(row.sealed for row, _ in rows)
+    unfinished = sorted((row.exam for row, _ in rows if row.state == "unfinished" and not row.sealed), reverse=True)
+    return Tidied(tuple(purged), tuple(completed), tuple(never), sealed, tuple(failed), tuple(unfinished))
 
 
 def is_due(row: ExamRow, retention: Retention, now: datetime) -> bool:

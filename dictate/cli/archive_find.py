@@ -22,7 +22,11 @@ from dictate.cli.archive_access import (
 from dictate.cli.output import show
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from dictate.archive.rows import ExamRow
+
+SHOWN_AT_ONCE = 100  # rows
 
 
 def list_exams(options: argparse.Namespace) -> None:
@@ -40,15 +44,14 @@ def list_exams(options: argparse.Namespace) -> None:
     )  # fmt: skip
     with index_of(data, open_vault(data, needed=False)) as index:
         index.refresh()
-        rows = index.search(query)
-        further = index.count(query) - len(rows) if len(rows) == SHOWN else 0
-    if options.json:
-        show(json.dumps([_fields(row) for row in rows], indent=2, ensure_ascii=False) + "\n")
-        return
-    show("".join(f"{line}\n" for row in rows for line in _lines(row)) or "no exam is like that\n")
-    if further > 0:
+        rows, further = (index.each(query), 0) if query.limit is None else index.page(query)
+        if options.json:
+            _show(_as_json(rows))
+            return
+        sealed = _show_lines(rows)
+    if further:
         print(f"and {further} more; --all shows them", file=sys.stderr)
-    if any(row.sealed for row in rows):
+    if sealed:
         print("of sealed exams only the id is shown: give the passphrase to see more", file=sys.stderr)
 
 
@@ -130,6 +133,42 @@ def make_index(options: argparse.Namespace) -> None:
     data = needed_data(options)
     count = rebuild(data, opener=open_vault(data, needed=False), lexicon_dir=chosen_lexicon(None, data=data))
     print(f"{exams_are(count)} in the index")
+
+
+def _show(texts: Iterable[str]) -> None:
+    """Print texts a hundred at a time: of thousands the first are seen before the last are made."""
+    waiting: list[str] = []
+    for text in texts:
+        waiting.append(text)
+        if len(waiting) == SHOWN_AT_ONCE:
+            show("".join(waiting))
+            waiting.clear()
+    show("".join(waiting))
+
+
+def _show_lines(rows: Iterable[ExamRow]) -> int:
+    """Print rows, or that there is none; return how many of them are sealed."""
+    told = sealed = 0
+
+    def texts() -> Iterator[str]:
+        nonlocal told, sealed
+        for row in rows:
+            told, sealed = told + 1, sealed + row.sealed
+            yield "".join(f"{line}\n" for line in _lines(row))
+
+    _show(texts())
+    if not told:
+        show("no exam is like that\n")
+    return sealed
+
+
+def _as_json(rows: Iterable[ExamRow]) -> Iterator[str]:
+    """Yield the rows as one JSON array, a row a line."""
+    before = "[\n"
+    for row in rows:
+        yield before + json.dumps(_fields(row), ensure_ascii=False)
+        before = ",\n"
+    yield "\n]\n" if before != "[\n" else "[]\n"
 
 
 def _fields(row: ExamRow) -> dict[str, object]:

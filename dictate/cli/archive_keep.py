@@ -5,9 +5,13 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from dictate.cli.archive_access import ArchiveUsage, exam_of, index_of, needed_data, open_vault
 from dictate.errors import DictateError
+
+if TYPE_CHECKING:
+    from dictate.archive.tidy import Tidied
 
 
 def set_retention(options: argparse.Namespace) -> None:
@@ -44,8 +48,10 @@ def tidy_now(options: argparse.Namespace) -> int:
     return 1 if done.failed else 0
 
 
-def tidy_at_start(data: Path) -> None:
+def tidy_at_start(data: Path) -> Tidied | None:
     """Put the data folder in order before exams are reviewed or begun. What could not be tidied is told, and waits.
+
+    Return what was done; None if nothing is kept, or it could not be looked at.
 
     Raises:
         ArchiveError: the folder cannot be used: it was written by a newer program, or belongs to someone else.
@@ -54,13 +60,15 @@ def tidy_at_start(data: Path) -> None:
     from dictate.archive.tidy import tidy
 
     if not open_data(data):
-        return
+        return None
     try:
-        failed = tidy(data).failed
+        done = tidy(data)
     except DictateError as error:
-        failed = (str(error),)
-    for line in failed:
+        print(f"dictate: {error}", file=sys.stderr)
+        return None
+    for line in done.failed:
         print(f"dictate: {line}", file=sys.stderr)
+    return done
 
 
 def purge_exam(options: argparse.Namespace) -> None:

@@ -7,7 +7,7 @@ import select
 import signal
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
@@ -78,8 +78,8 @@ def run(options: argparse.Namespace) -> int:
     )  # fmt: skip
     source = _source(options)  # before any exam is taken up: a recording that cannot be read changes nothing
     hearing = HearingOptions(engine=options.engine, model_dir=options.model)
-    tidy_at_start(data)
-    resumed = _resumed(options, data)
+    tidied = tidy_at_start(data)
+    resumed = _resumed(options, data, tidied.unfinished if tidied else None)
     session = Session(source, data=data, about=about, hearing=hearing, resumed=resumed, read_back=options.read_back)
     if options.sounds:
         session.subscribe(_Earcons())
@@ -112,8 +112,8 @@ def _source(options: argparse.Namespace) -> Source:
 # -- going on with an exam --------------------------------------------------------------------------------------------
 
 
-def _resumed(options: argparse.Namespace, data: Path) -> Resumption | None:
-    """Return the exam that goes on, None for a new one."""
+def _resumed(options: argparse.Namespace, data: Path, likely: Iterable[str] | None) -> Resumption | None:
+    """Return the exam that goes on, None for a new one. `likely`: where to look for one; None for everywhere."""
     from dictate.live.resume import resume, unfinished
 
     if options.new:
@@ -126,7 +126,7 @@ def _resumed(options: argparse.Namespace, data: Path) -> Resumption | None:
         )
     if options.resume:
         return resume(data, options.resume)
-    left = unfinished(data)
+    left = unfinished(data, likely)
     if options.resume == "":
         if not left:
             raise UnusableInput("no exam was left unfinished; name one, or leave out --resume to begin a new one")

@@ -45,13 +45,13 @@ def review_page(options: argparse.Namespace) -> None:
     from dictate.data_folder import data_folder
 
     data = data_folder(options.data)
-    tidy_at_start(data)
+    tidied = tidy_at_start(data)
     with ended_by_signals(), plain_exam(data, options.exam), start_review(options) as server:
         link = server.url if not options.exam else server.url.replace("/?", f"/review/{options.exam}?")
         print(f"Review page: {link}", flush=True)
         print("It is for you at this machine; the link is its key. Ctrl+C ends it.", flush=True)
-        if not options.exam and (sealed := _sealed_exams(data)):
-            print(f"{_sealed(sealed)} not listed; name one to open it: dictate review EXAM", flush=True)
+        if not options.exam and tidied and tidied.sealed:
+            print(f"{_sealed(tidied.sealed)} not listed; name one to open it: dictate review EXAM", flush=True)
         if not options.no_browser:
             webbrowser.open(server.link_for_once(f"/review/{options.exam}" if options.exam else "/"))
         threading.Event().wait()
@@ -122,7 +122,7 @@ def _is_sealed(folder: Path) -> bool:
     from dictate.archive.vault import sealed_files
     from dictate.journal.exam import JOURNAL_NAME
 
-    return bool(sealed_files(folder)) and not (folder / JOURNAL_NAME).exists()
+    return not (folder / JOURNAL_NAME).exists() and bool(sealed_files(folder))
 
 
 def _sealed(number: int) -> str:

@@ -12,6 +12,7 @@ from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import Term
 from dictate.note.assemble import Draft
 
+_NAMES: tuple[Literal["structure", "finding"], ...] = ("structure", "finding")
 Decision = Literal["open", "accepted", "changed", "removed", "added"]
 DECISIONS: Mapping[str, Decision] = {
     "accept": "accepted", "change": "changed", "not_examined": "changed", "remove": "removed", "add": "added",
@@ -32,6 +33,18 @@ class Item:
     def present(self) -> bool:
         """Whether it stands in the note."""
         return self.decision != "removed"
+
+
+@dataclass(frozen=True, slots=True)
+class Renamed:
+    """A name that a person put right, or confirmed although it only sounded like it."""
+
+    edit: Edited
+    before: Finding  # as it was before anybody touched it
+    after: Finding
+    was: str
+    now: str
+    field: Literal["structure", "finding"]
 
 
 KEPT = "'"  # ends the key of a decision about a finding that a new reading of the words no longer gives
@@ -59,6 +72,24 @@ def standing_edits(events: Iterable[Event]) -> list[Edited]:
         if edit.action == "undo" and edit.undoes is not None and edit.n not in undone:
             undone.add(edit.undoes)
     return [edit for edit in edits if edit.action != "undo" and edit.n not in undone]
+
+
+def names_put_right(events: Iterable[Event]) -> list[Renamed]:
+    """Return the names that people put right in an exam. What was changed twice counts once, as it was left."""
+    edits = [edit for edit in standing_edits(events) if edit.before is not None and edit.after is not None]
+    first = {edit.item: edit.before for edit in reversed(edits)}
+    latest = {edit.item: edit for edit in edits}
+    found = []
+    for item, edit in latest.items():
+        before, after = first[item], edit.after
+        if before is None or after is None:  # they were left out above
+            continue
+        confirmed = any(doubt.reason == "sounds_like" for doubt in before.doubts)
+        for name in _NAMES:
+            was, now = getattr(before, name), getattr(after, name)
+            if was and now and (was != now or confirmed):
+                found.append(Renamed(edit, before, after, was, now, name))
+    return found
 
 
 def apply_edits(drafts: Sequence[Draft], keys: Sequence[str], edits: Sequence[Edited], lexicon: Lexicon) -> list[Item]:

@@ -47,7 +47,8 @@ def new_exam_id(at: datetime | None = None) -> str:
 def exam_ids(data: Path) -> list[str]:
     """Return the ids of the exams in a data folder, oldest first."""
     try:
-        return sorted(path.name for path in exams_folder(data).iterdir() if is_exam_id(path.name) and path.is_dir())
+        with os.scandir(exams_folder(data)) as entries:
+            return sorted(entry.name for entry in entries if is_exam_id(entry.name) and entry.is_dir())
     except FileNotFoundError:
         return []
     except OSError as error:

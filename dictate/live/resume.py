@@ -35,10 +35,15 @@ class Unfinished:
     seconds: float
 
 
-def unfinished(data: Path) -> list[Unfinished]:
-    """Return the live exams that were not closed and that no program listens to, the newest first; none is sealed."""
+def unfinished(data: Path, likely: Iterable[str] | None = None) -> list[Unfinished]:
+    """Return the live exams that were not closed and that no program listens to, the newest first; none is sealed.
+
+    Args:
+        data: the data folder.
+        likely: the exams that may be such, the newest first, where the archive knows; else all are looked at.
+    """
     found = []
-    for exam in reversed(exam_ids(data)):
+    for exam in reversed(exam_ids(data)) if likely is None else likely:
         folder = ExamFolder(exams_folder(data) / exam)
         if _surely_ended(folder.path / JOURNAL_NAME) or folder.sealed_journal.exists():
             continue

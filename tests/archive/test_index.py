@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -17,10 +19,11 @@ from dictate.archive.about import tell_about
 from dictate.archive.folder import open_data
 from dictate.archive.index import INDEX_NAME, Index, rebuild
 from dictate.archive.purge import remove_exam
-from dictate.archive.query import Query
+from dictate.archive.query import MOST_MATCHES, Query
 from dictate.archive.rows import ExamRow
 from dictate.contract import Finding
 from dictate.journal.events import Edited
+from dictate.journal.exam import exams_folder
 from dictate.journal.journal import Journal
 from tests.archive.made import DATED, LEFT_KNEE, RIGHT_ANKLE, keep, sign
 
@@ -74,6 +77,9 @@ def _found(index: Index, **asked: object) -> set[str]:
         ({"state": "signed"}, set()),
         ({"state": "damaged"}, set()),
         ({"limit": 0}, set()),
+        ({"since": date.min, "until": date.max}, {KNEE, ANKLE}),
+        ({"since": date.max}, set()),
+        ({"until": date.min}, set()),
     ],
 )
 def test_a_query_finds_the_exams_that_it_means(index: Index, asked: dict[str, object], wanted: set[str]) -> None:
@@ -86,7 +92,7 @@ def test_what_was_denied_is_shown_as_denied(index: Index) -> None:
 
 
 def test_a_count_knows_no_limit(index: Index) -> None:
-    assert index.count(Query(limit=1)) == 2
+    assert index.page(Query(limit=1)).further == 1
 
 
 def test_the_newest_exam_comes_first(tmp_path: Path) -> None:
@@ -103,9 +109,9 @@ def test_dates_are_days_of_this_machine_and_inclusive(tmp_path: Path) -> None:
         index.refresh()
         (row,) = index.search()
         day = row.at.astimezone().date()
-        assert index.count(Query(since=day, until=day)) == 1
-        assert index.count(Query(until=date.fromordinal(day.toordinal() - 1))) == 0
-        assert index.count(Query(since=date.fromordinal(day.toordinal() + 1))) == 0
+        assert _found(index, since=day, until=day) == {KNEE}
+        assert _found(index, until=date.fromordinal(day.toordinal() - 1)) == set()
+        assert _found(index, since=date.fromordinal(day.toordinal() + 1)) == set()
 
 
 def test_a_new_event_is_seen_at_the_next_refresh(tmp_path: Path) -> None:
@@ -282,15 +288,126 @@ def test_a_row_comes_out_of_the_index_as_it_was_read(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("text", ["tender", "line med", "flex 120", "left", "n"])
-def test_what_is_shown_as_found_is_the_same_however_many_exams_are_found(
-    filled: Path, text: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_shown_as_found_is_what_the_full_text_search_found(filled: Path, text: str) -> None:
+    query = Query(text=text, side="left")
     with Index(filled) as index:
         index.refresh()
-        few = index.search(Query(text=text, side="left"))
-        monkeypatch.setattr(index_module, "MOST_AT_ONCE", 0)
-        many = index.search(Query(text=text, side="left"))
-    assert few == many and all(row.matches for row in few)
+        found = index._base.execute(
+            "SELECT text FROM finding WHERE id IN (SELECT rowid FROM finding_text WHERE finding_text MATCH ?)",
+            (f"words : ({' AND '.join(f'{word} *' for word in text.split())}) AND side : (left OR both)",),
+        ).fetchall()
+        (row,) = index.search(query)
+    assert row.matches == tuple(text for (text,) in found[:MOST_MATCHES])
+
+
+# -- a list in parts -------------------------------------------------------------------------------------------------
+
+AGES = [f"2026-01-{day:02}T090000-aaaa" for day in range(1, 8)]
+
+
+@pytest.fixture
+def week(tmp_path: Path) -> Path:
+    for exam in AGES:
+        keep(tmp_path, ("Left knee.", "No effusion."), exam=exam, source="text")
+    return tmp_path
+
+
+@pytest.mark.parametrize("asked", [{}, {"text": "effusion"}, {"side": "left"}], ids=str)
+def test_parts_of_a_list_are_together_the_whole_list(week: Path, asked: dict[str, Any]) -> None:
+    with Index(week) as index:
+        index.refresh()
+        seen: list[str] = []
+        left = len(AGES)
+        while left:
+            part = index.page(Query(**asked, limit=3, after=seen[-1] if seen else None))
+            seen += [row.exam for row in part.rows]
+            left -= len(part.rows)
+            assert part.further == left
+        assert seen == [row.exam for row in index.search(Query(**asked))]
+        assert sorted(seen) == AGES
+
+
+def test_a_list_goes_on_where_it_was_though_a_newer_exam_came(week: Path) -> None:
+    with Index(week) as index:
+        index.refresh()
+        first = index.page(Query(limit=3)).rows
+        keep(week, exam="2026-02-01T090000-bbbb")
+        index.refresh()
+        second = index.page(Query(limit=3, after=first[-1].exam)).rows
+        whole = [row.exam for row in index.search()]
+    assert [row.exam for row in (*first, *second)] == whole[1:7]
+
+
+def test_a_list_goes_on_behind_nothing_where_its_last_exam_was_removed(week: Path) -> None:
+    """Better nothing than exams left out: the page says that the list has to be asked for anew."""
+    with Index(week) as index:
+        index.refresh()
+        assert index.page(Query(after="2026-01-04T090000-zzzz")) == ((), 0)
+
+
+def test_a_long_list_is_made_in_portions_and_complete(week: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(index_module, "MADE_AT_ONCE", 2)
+    with Index(week) as index:
+        index.refresh()
+        assert [row.exam for row in index.each(Query())] == AGES[::-1]
+
+
+def test_exams_in_which_a_name_was_put_right_are_found(tmp_path: Path) -> None:
+    keep(tmp_path, exam=KNEE)
+    with Index(tmp_path) as index:
+        index.refresh()
+        before = _found(index, corrected=True)
+        journal = Journal(exams_folder(tmp_path) / KNEE / "journal.jsonl")
+        seen = Finding(section="special_tests", region="knee", side="left", finding="lachman test", status="negative")
+        after = seen.model_copy(update={"finding": "pivot shift"})
+        journal.append(Edited(action="change", item="u1.0", before=seen, after=after))
+        index.refresh()
+        assert (before, _found(index, corrected=True)) == (set(), {KNEE})
+
+
+# -- what changed is never missed ------------------------------------------------------------------------------------
+
+
+def test_a_journal_changed_in_place_is_seen_though_its_folder_and_size_are_as_they_were(tmp_path: Path) -> None:
+    path = keep(tmp_path, exam=KNEE).journal_path
+    with Index(tmp_path) as index:
+        index.refresh()
+        folder, size = path.parent.stat().st_mtime_ns, path.stat().st_size
+        with path.open("r+b") as file:
+            file.seek(path.read_bytes().index(b"ender"))
+            file.write(b"ENDER")
+        assert (path.parent.stat().st_mtime_ns, path.stat().st_size) == (folder, size)
+        assert index.refresh() == 1
+        assert _found(index, state="damaged") == {KNEE}
+
+
+def test_a_line_that_is_appended_is_seen_though_the_time_was_put_back(tmp_path: Path) -> None:
+    folder = keep(tmp_path, exam=KNEE)
+    with Index(tmp_path) as index:
+        index.refresh()
+        was = folder.journal_path.stat()
+        tell_about(Journal(folder.journal_path), patient="K-099")
+        os.utime(folder.journal_path, ns=(was.st_atime_ns, was.st_mtime_ns))
+        assert index.refresh() == 1
+
+
+def test_a_journal_that_is_not_there_any_more_is_seen_once(tmp_path: Path) -> None:
+    path = keep(tmp_path, exam=KNEE).journal_path
+    with Index(tmp_path) as index:
+        index.refresh()
+        path.unlink()
+        assert (index.refresh(), index.refresh()) == (1, 0)
+        assert _found(index, state="damaged") == {KNEE}
+
+
+def test_an_exam_that_came_and_one_that_went_are_both_seen(tmp_path: Path) -> None:
+    keep(tmp_path, exam=KNEE)
+    with Index(tmp_path) as index:
+        index.refresh()
+        shutil.rmtree(exams_folder(tmp_path) / KNEE)
+        keep(tmp_path, exam=ANKLE)
+        index.refresh()
+        assert _found(index) == {ANKLE}
 
 
 def _in_child(work: Callable[[], object]) -> int:

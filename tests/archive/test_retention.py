@@ -11,6 +11,7 @@ from dictate.archive.errors import ArchiveError
 from dictate.archive.folder import open_data
 from dictate.archive.index import Index
 from dictate.archive.purge import purge_sound, remove_exam
+from dictate.archive.query import Query
 from dictate.archive.removed import read_removals
 from dictate.archive.settings import SETTINGS_NAME, Retention, read_retention, write_retention
 from dictate.archive.tidy import tidy
@@ -228,3 +229,30 @@ BOTH = Retention(sound_days=0, sound_until_signed=True)
 def test_settings_are_read_as_they_were_written(tmp_path: Path, kept: Retention) -> None:
     write_retention(tmp_path, kept)
     assert read_retention(tmp_path) == kept
+
+
+def test_a_start_reads_a_journal_once_though_nobody_searches(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    keep(tmp_path, exam=EXAM)
+    tidy(tmp_path)
+    monkeypatch.setattr("dictate.archive.tidy.facts_of", lambda *_, **__: pytest.fail("the journal was read again"))
+    tidy(tmp_path)
+
+
+def test_what_a_start_read_is_read_whole_before_it_is_searched(tmp_path: Path) -> None:
+    keep(tmp_path, exam=EXAM)
+    tidy(tmp_path)
+    with Index(tmp_path) as index:
+        assert (index.refresh(), index.refresh()) == (1, 0)
+        assert [row.exam for row in index.search(Query(text="tender"))] == [EXAM]
+
+
+@pytest.mark.parametrize("indexed", [True, False])
+def test_a_start_tells_which_exams_may_not_have_ended(tmp_path: Path, indexed: bool) -> None:
+    older, ended, newer = (f"2026-01-0{day}T090000-aaaa" for day in (1, 2, 3))
+    keep(tmp_path, exam=older, closed=False)
+    keep(tmp_path, exam=ended, sound_s=0.1)
+    keep(tmp_path, exam=newer, closed=False)
+    if indexed:
+        with Index(tmp_path) as index:
+            index.refresh()
+    assert tidy(tmp_path).unfinished == (newer, older)

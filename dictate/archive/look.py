@@ -1,0 +1,73 @@
+"""A look at all exams that there are: which of them are not as they were when they were last read."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from dictate.archive.errors import ArchiveError
+from dictate.archive.removed import removed_exams
+from dictate.archive.rows import stamp_of
+from dictate.journal.exam import JOURNAL_NAME, exams_folder, is_exam_id
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What is in the folder. A link or a file that is called as an exam is one of them, and is listed as damaged."""
+
+    exams: frozenset[str]  # without those that are recorded as removed
+    differ: list[str]  # those of them whose journal is not as it was, oldest first
+
+    @property
+    def same(self) -> frozenset[str]:
+        """Those whose journal did not change."""
+        return self.exams.difference(self.differ)
+
+
+def journals_that_differ(data: Path, known: Mapping[str, tuple[int, int]]) -> Look:
+    """Look at the size and time of every exam's journal. Raises ArchiveError if the folder cannot be read.
+
+    Every journal is looked at each time. That of its folder would not do: a line that is appended changes the journal
+    alone. What can be spared is the way there, for there are thousands: names are resolved from the folder that holds
+    them, and what is known by name is not matched again.
+
+    Args:
+        data: the data folder.
+        known: size and time in nanoseconds of each journal when it was last read.
+    """
+    folder = exams_folder(data)
+    removed = removed_exams(data)
+    try:
+        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    except FileNotFoundError:
+        return Look(frozenset(), [])
+    except OSError as error:
+        raise _unreadable(folder, error) from error
+    try:
+        names = os.listdir(handle)  # noqa: PTH208  a Path has no listing relative to an open folder
+        exams = [name for name in names if (name in known or is_exam_id(name)) and name not in removed]
+        differ = _differing(handle, folder, exams, known)
+    except OSError as error:
+        raise _unreadable(folder, error) from error
+    finally:
+        os.close(handle)
+    return Look(frozenset(exams), sorted(differ))
+
+
+def _differing(handle: int, folder: Path, exams: Iterable[str], known: Mapping[str, tuple[int, int]]) -> list[str]:
+    differ = []
+    for exam in exams:
+        try:
+            state = os.stat(f"{exam}/{JOURNAL_NAME}", dir_fd=handle, follow_symlinks=False)
+            stamp = (state.st_size, state.st_mtime_ns)
+        except OSError:  # sealed, or gone
+            stamp = stamp_of(folder / exam)
+        if known.get(exam) != stamp:
+            differ.append(exam)
+    return differ
+
+
+def _unreadable(folder: Path, error: OSError) -> ArchiveError:
+    return ArchiveError(f"{folder} cannot be read ({error.strerror}); check its permissions")
