@@ -12,11 +12,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from dictate.cli.review_exams import IndexedExams
 from dictate.interface import reader_of
 from dictate.review.actions import Decision
 from dictate.review.alternatives import Chooser
 from dictate.review.desk import Desk, version_of
-from dictate.review.exams import FolderScan
 from dictate.review.routes import ReviewRoutes
 from dictate.review.views import card_view, note_view
 from dictate.web.server import serve
@@ -39,7 +39,7 @@ def main() -> None:
             _on_the_desk(desk, exam)
             desk.close()
         desk = Desk(data, reader)
-        with serve(ReviewRoutes(desk, FolderScan(data)).routes()) as server, chromium() as browser:
+        with serve(ReviewRoutes(desk, IndexedExams(data)).routes()) as server, chromium() as browser:
             print("in a browser, 2 h, 600 findings")
             link = server.url.replace("/?", f"/review/{long.exam}?")
             began = time.perf_counter()

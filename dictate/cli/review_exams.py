@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from dictate.archive.index import Index
+from dictate.archive.query import Query
+from dictate.archive.query import Wanted as WantedState
 from dictate.archive.rows import ExamRow
-from dictate.review.exams import Listed
+from dictate.journal.exam import lexicon_digest
+from dictate.review.exams import AT_ONCE, Listed, Part, State, Wanted
+
+_STATES: dict[State, WantedState] = {
+    "to_sign": "unsigned", "signed": "signed", "changed": "changed", "unfinished": "unfinished", "damaged": "damaged",
+}  # fmt: skip
 
 
 class IndexedExams:
@@ -15,19 +23,44 @@ class IndexedExams:
 
     def __init__(self, data: Path, *, lexicon_dir: Path | None = None) -> None:
         self._data, self._lexicon_dir = data, lexicon_dir
+        self._lexicon = lexicon_digest(lexicon_dir)  # of what this run reads with, whatever is learned meanwhile
 
-    def exams(self) -> Sequence[Listed]:
-        """Return the exams that can be opened as they are, newest first: sealed ones are not among them."""
+    def part(self, wanted: Wanted) -> Part:
+        """Return the newest exams that are wanted and can be opened as they are: sealed ones are only counted.
+
+        Raises:
+            ArchiveError: more words are looked for than a search takes, or the index cannot be used.
+        """
+        query = Query(
+            since=wanted.since, until=wanted.until, region=wanted.region, text=wanted.text, side=wanted.side,
+            patient=wanted.patient, state=_STATES.get(wanted.state) if wanted.state else None,
+            open_doubts=wanted.state == "to_check", readable=True, after=wanted.after, limit=AT_ONCE,
+        )  # fmt: skip
+        with self._index() as index:
+            if index is None:
+                return Part()
+            page = index.page(query)
+            return Part(tuple(map(_listed, page.rows)), page.further, index.sealed())
+
+    def corrected(self) -> list[str]:
+        """Return the ids of the exams in which a person put a name right, the newest first."""
+        with self._index() as index:
+            rows = index.each(Query(readable=True, corrected=True)) if index else ()
+            return [row.exam for row in rows if row.damaged is None]
+
+    @contextmanager
+    def _index(self) -> Iterator[Index | None]:
         if not self._data.is_dir():
-            return []
-        with Index(self._data, lexicon_dir=self._lexicon_dir) as index:
+            yield None
+            return
+        with Index(self._data, lexicon_dir=self._lexicon_dir, lexicon=self._lexicon) as index:
             index.refresh()
-            return [_listed(row) for row in index.search() if not row.sealed]
+            yield index
 
 
 def _listed(row: ExamRow) -> Listed:
     return Listed(
-        row.exam, opened_at=row.at, region=row.region, patient=row.patient, utterances=row.utterances,
-        decisions=row.decisions, closed=row.state != "unfinished", signed_by=row.signed_by, trouble=row.damaged,
-        doubts=row.doubts, changed=row.state == "changed",
+        row.exam, opened_at=row.at, region=row.region, patient=row.patient, decisions=row.decisions,
+        closed=row.state != "unfinished", signed_by=row.signed_by, trouble=row.damaged, doubts=row.doubts,
+        changed=row.state == "changed", matches=row.matches,
     )  # fmt: skip

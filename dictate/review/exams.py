@@ -1,18 +1,36 @@
-"""The exams that there are to review. Anything that can list them will do; here a look into the folders."""
+"""The exams that there are to review: what may be asked of their list, and what it answers."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from pathlib import Path
-from typing import Protocol
+from datetime import date, datetime
+from typing import Literal, Protocol
 
-from dictate.errors import JournalError
-from dictate.journal.events import Edited, HeardUtterance, Opened, Signed
-from dictate.journal.exam import ExamFolder, exam_ids
-from dictate.journal.journal import read_journal
-from dictate.journal.replay import ending_of, opened_of
+from pydantic import BaseModel, ConfigDict, Field
+
+from dictate.contract import Region, Side
+
+AT_ONCE = 50  # exams shown in one part of the list
+State = Literal["to_sign", "to_check", "signed", "changed", "unfinished", "damaged"]
+
+
+class Wanted(BaseModel):
+    """Which exams are looked for, the newest first; what is not given does not matter.
+
+    `text` are words of one finding, or how they begin; `side` and `region` are then of that finding. `after` is the
+    last exam that was shown: the list goes on behind it.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    text: str | None = Field(default=None, max_length=400)
+    since: date | None = None
+    until: date | None = None
+    region: Region | None = None
+    side: Side | None = None
+    patient: str | None = Field(default=None, max_length=40)
+    state: State | None = None
+    after: str | None = Field(default=None, max_length=40)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,61 +38,32 @@ class Listed:
     """One exam in a list. `trouble` says why it cannot be read whole; the rest is then what could be read."""
 
     exam: str
-    opened_at: datetime | None = None
+    opened_at: datetime
     region: str | None = None
     patient: str | None = None
-    utterances: int = 0
     decisions: int = 0
     closed: bool = False
     signed_by: str | None = None
     trouble: str | None = None
-    doubts: int | None = None  # findings still to check; None where nobody read the words
+    doubts: int = 0  # findings still to check
     changed: bool = False  # since it was signed, no addendum yet
+    matches: tuple[str, ...] = ()  # findings that were looked for by their words
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the list: `further` older exams are like that as well, `sealed` ones are not listed at all."""
+
+    exams: tuple[Listed, ...] = ()
+    further: int = 0
+    sealed: int = 0
 
 
 class ExamList(Protocol):
     """Whatever knows which exams there are."""
 
-    def exams(self) -> Sequence[Listed]:
-        """Return the exams, newest first."""
+    def part(self, wanted: Wanted) -> Part:
+        """Return the newest exams of those that are wanted, `AT_ONCE` at most."""
 
-
-class FolderScan:
-    """Lists exams by reading their journals, which says nothing of their findings but is quick."""
-
-    def __init__(self, data: Path) -> None:
-        self._data = data
-
-    def exams(self) -> Sequence[Listed]:
-        """Return the exams, newest first."""
-        return [_listed(ExamFolder.of(self._data, exam)) for exam in reversed(self._ids())]
-
-    def _ids(self) -> list[str]:
-        return [exam for exam in exam_ids(self._data) if self._has_journal(exam)]
-
-    def _has_journal(self, exam: str) -> bool:
-        try:
-            ExamFolder.of(self._data, exam)
-        except JournalError:  # a folder without a journal is no exam yet: it was cut off while it was made
-            return False
-        return True
-
-
-def _listed(folder: ExamFolder) -> Listed:
-    try:
-        reading = read_journal(folder.journal_path)
-        opened: Opened = opened_of(reading.events)
-    except JournalError as error:
-        return Listed(folder.exam, trouble=str(error))
-    signatures = [event for event in reading.events if isinstance(event, Signed)]
-    return Listed(
-        folder.exam,
-        opened_at=opened.at,
-        region=opened.region,
-        patient=opened.patient,
-        utterances=sum(isinstance(event, HeardUtterance) for event in reading.events),
-        decisions=sum(isinstance(event, Edited) for event in reading.events),
-        closed=ending_of(reading.events) is not None,
-        signed_by=signatures[-1].name if signatures else None,
-        trouble=f"line {reading.broken_line} of its journal {reading.why}" if reading.broken_line else None,
-    )
+    def corrected(self) -> list[str]:
+        """Return the ids of the exams in which a person put a name right."""

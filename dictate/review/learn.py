@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from dictate.contract import Finding, Region
-from dictate.journal.edits import standing_edits
+from dictate.journal.edits import names_put_right
 from dictate.journal.events import Edited, Event
 from dictate.journal.exam import ExamFolder
 from dictate.journal.journal import read_journal
@@ -20,7 +21,6 @@ from dictate.recognise.events import Utterance
 from dictate.review.reading import utterance_number
 
 OFTEN_ENOUGH = 2  # corrections of the same mishearing before it is offered
-_FIELDS = ("structure", "finding")
 _OF_STRUCTURES = frozenset({"structure", "reflex", "pulse"})
 _SHORTEST_LETTERS = 4
 _EVERYDAY_ZIPF = 3.0  # once in a million words: said for themselves now and then
@@ -55,56 +55,54 @@ class Offer:
         return hashlib.sha256(named.encode()).hexdigest()[:16]
 
 
-def offers(folders: Iterable[ExamFolder], reader: Reader) -> list[Offer]:
-    """Return what could be learned from all corrections in these exams, the most often corrected first."""
-    found: dict[tuple[str, str, str, tuple[str, ...]], list[Correction]] = {}
-    for folder in folders:
-        events = read_journal(folder.journal_path).events
-        for one in corrections(events, reader):
-            key = (one.heard, one.term.kind, one.term.label, one.term.regions)
-            found.setdefault(key, []).append(one)
-    return sorted(
-        (
-            Offer(many[0].heard, many[0].term, tuple(many), _everyday(many[0].heard))
-            for many in found.values()
-            if len(many) >= OFTEN_ENOUGH
-        ),
-        key=lambda offer: -len(offer.corrections),
-    )
+class Lessons:
+    """What exams teach. An exam is read again only when its journal changed: many exams were corrected in a year."""
+
+    def __init__(self, reader: Reader) -> None:
+        self._reader = reader
+        self._read: dict[Path, tuple[tuple[int, int], tuple[Correction, ...]]] = {}
+
+    def offers(self, folders: Iterable[ExamFolder]) -> list[Offer]:
+        """Return what could be learned from all corrections in these exams, the most often corrected first."""
+        found: dict[tuple[str, str, str, tuple[str, ...]], list[Correction]] = {}
+        for folder in folders:
+            for one in self._corrections(folder):
+                key = (one.heard, one.term.kind, one.term.label, one.term.regions)
+                found.setdefault(key, []).append(one)
+        return sorted(
+            (
+                Offer(many[0].heard, many[0].term, tuple(many), _everyday(many[0].heard))
+                for many in found.values()
+                if len(many) >= OFTEN_ENOUGH
+            ),
+            key=lambda offer: -len(offer.corrections),
+        )
+
+    def _corrections(self, folder: ExamFolder) -> tuple[Correction, ...]:
+        path = folder.journal_path
+        state = path.stat()
+        stamp = (state.st_size, state.st_mtime_ns)
+        known = self._read.get(path)
+        if known is None or known[0] != stamp:
+            known = self._read[path] = (stamp, tuple(corrections(read_journal(path).events, self._reader)))
+        return known[1]
 
 
 def corrections(events: Sequence[Event], reader: Reader) -> Iterator[Correction]:
     """Yield the corrections of names in one exam, where it is known which words were misheard."""
-    edits = [edit for edit in standing_edits(events) if edit.before is not None and edit.after is not None]
-    if not edits:
+    renamed = names_put_right(events)
+    if not renamed:
         return
     opened, said = opened_of(events), utterances_of(events)
-    latest = {edit.item: edit for edit in edits}  # what was changed twice counts once, as it was left
-    for edit in latest.values():
-        number = utterance_number(edit.item)
-        before, after = _first_seen(edit, edits), edit.after
-        if number is None or number >= len(said) or before is None or after is None:
+    for one in renamed:
+        number = utterance_number(one.edit.item)
+        if number is None or number >= len(said):
             continue
-        for label, wanted, name in _restored(before, after):
-            regions = [region for region in (opened.region, after.region, before.region) if region]
-            heard = _words_for(label, said[number], before, regions, reader)
-            term = _term(wanted, name, after, reader)
-            if heard and term and _learnable(heard, term, reader):
-                yield Correction(heard, term, opened.exam, edit, said[number].text, after.region)
-
-
-def _first_seen(edit: Edited, edits: Sequence[Edited]) -> Finding | None:
-    """Return the finding as it was before anybody touched it."""
-    return next((other.before for other in edits if other.item == edit.item), edit.before)
-
-
-def _restored(before: Finding, after: Finding) -> Iterator[tuple[str, str, str]]:
-    """Yield (label that was read, label that was meant, field) of each name that a person put right or confirmed."""
-    confirmed = any(doubt.reason == "sounds_like" for doubt in before.doubts)
-    for name in _FIELDS:
-        was, now = getattr(before, name), getattr(after, name)
-        if was and now and (was != now or confirmed):
-            yield was, now, name
+        regions = [region for region in (opened.region, one.after.region, one.before.region) if region]
+        heard = _words_for(one.was, said[number], one.before, regions, reader)
+        term = _term(one.now, one.field, one.after, reader)
+        if heard and term and _learnable(heard, term, reader):
+            yield Correction(heard, term, opened.exam, one.edit, said[number].text, one.after.region)
 
 
 def _words_for(

@@ -19,8 +19,8 @@ from dictate.review.actions import Decision, Impossible
 from dictate.review.alternatives import Chooser
 from dictate.review.describe import words_of_finding
 from dictate.review.desk import Desk, OpenExam, Stale, Standing
-from dictate.review.exams import ExamList
-from dictate.review.learn import Offer, offers
+from dictate.review.exams import ExamList, Wanted
+from dictate.review.learn import Lessons, Offer
 from dictate.review.learned import Learned
 from dictate.review.sign import Signature
 from dictate.review.typed import Typed, read_typed
@@ -30,7 +30,8 @@ from dictate.web.routes import Route, resources
 
 LONGEST_SOUND_S = 60.0
 PAGE_FILES = {
-    "/": "list.html", "/list.js": "list.js", "/review.css": "review.css", "/main.js": "main.js", "/api.js": "api.js",
+    "/": "list.html", "/list.js": "list.js", "/find.js": "find.js", "/learn.js": "learn.js",
+    "/review.css": "review.css", "/main.js": "main.js", "/api.js": "api.js",
     "/card.js": "card.js", "/note.js": "note.js", "/form.js": "form.js", "/dom.js": "dom.js", "/sound.js": "sound.js",
     "/sign.js": "sign.js", "/review/{exam}": "exam.html",
 }  # fmt: skip
@@ -62,6 +63,7 @@ class ReviewRoutes:
         self._desk, self._exams, self._reviewer = desk, exams, reviewer
         self._chooser = Chooser(desk.reader, desk.labels)
         self._learned = Learned(desk.data)
+        self._lessons = Lessons(desk.reader)
         self._learning = Lock()
         self._just_learned: set[str] = set()  # this run still reads with the lexicon that it began with
 
@@ -69,7 +71,7 @@ class ReviewRoutes:
         """Return all routes of the review pages."""
         return [
             *resources("dictate.review.page", PAGE_FILES),
-            Route("GET", "/exams", self.exams),
+            Route("POST", "/exams", self.exams),
             Route("GET", "/labels", self.label_lists),
             Route("GET", "/learn", self.learn),
             Route("POST", "/learn", self.decide_learning),
@@ -87,10 +89,11 @@ class ReviewRoutes:
         ]
 
     async def exams(self, request: web.Request) -> web.StreamResponse:
-        """Which exams there are."""
-        listed = await asyncio.to_thread(self._exams.exams)
-        shown = [{**asdict(one), "opened_at": one.opened_at.isoformat() if one.opened_at else None} for one in listed]
-        return json_answer({"exams": shown})
+        """A part of the list. What is looked for comes in the body: a pseudonym has no place in an address."""
+        wanted = await read_json(request, Wanted)
+        part = await asyncio.to_thread(self._exams.part, wanted)
+        shown = [{**asdict(one), "opened_at": one.opened_at.isoformat()} for one in part.exams]
+        return json_answer({"exams": shown, "further": part.further, "sealed": part.sealed})
 
     async def label_lists(self, request: web.Request) -> web.StreamResponse:
         """The labels of the lexicon, for the form."""
@@ -120,10 +123,9 @@ class ReviewRoutes:
         return json_answer(await asyncio.to_thread(work))
 
     def _offers(self) -> list[Offer]:
-        corrected = [one.exam for one in self._exams.exams() if one.decisions and not one.trouble]
-        folders = [ExamFolder.of(self._desk.data, exam) for exam in corrected]
+        folders = [ExamFolder.of(self._desk.data, exam) for exam in self._exams.corrected()]
         known = self._learned.declined() | self._just_learned
-        return [offer for offer in offers(folders, self._desk.reader) if offer.id not in known]
+        return [offer for offer in self._lessons.offers(folders) if offer.id not in known]
 
     async def note(self, request: web.Request) -> web.StreamResponse:
         """The whole exam."""

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from dictate.cli.review_exams import IndexedExams
 from dictate.interface import reader_of
 from dictate.review.desk import Desk
-from dictate.review.exams import FolderScan
 from dictate.review.routes import ReviewRoutes
 from dictate.web.limits import Limits
 from dictate.web.server import RunningServer, serve
@@ -39,6 +39,6 @@ def desk(data) -> Iterator[Desk]:
 
 @pytest.fixture
 def server(desk, data) -> Iterator[RunningServer]:
-    routes = ReviewRoutes(desk, FolderScan(data), reviewer="R. Tester")
+    routes = ReviewRoutes(desk, IndexedExams(data), reviewer="R. Tester")
     with serve(routes.routes(), limits=QUICK) as running:
         yield running

@@ -15,6 +15,7 @@ from dictate.archive.vault import begin_sealing, sealed_files
 from dictate.cli.main import main
 from dictate.cli.review_exams import IndexedExams
 from dictate.journal.exam import JOURNAL_NAME
+from dictate.review.exams import Part, Wanted
 from tests.review.exams import doubtful_exam
 
 
@@ -95,16 +96,22 @@ def test_sealed_exams_that_are_not_named_are_counted(sealed, data, capsys):
 
 
 def test_the_list_from_the_index_knows_what_is_left_to_check(data, exam):
-    listed = IndexedExams(data).exams()
+    listed = IndexedExams(data).part(Wanted()).exams
     assert [(one.exam, one.doubts, one.closed) for one in listed] == [(exam[0].exam, 7, True)]
 
 
-def test_the_list_from_the_index_leaves_sealed_exams_out(sealed, data):
-    assert IndexedExams(data).exams() == []
+def test_the_list_from_the_index_leaves_sealed_exams_out_and_counts_them(sealed, data):
+    assert IndexedExams(data).part(Wanted()) == Part(sealed=1)
+
+
+def test_sealed_exams_are_told_of_at_the_start(sealed, data, monkeypatch, capsys):
+    monkeypatch.setattr("webbrowser.open", lambda link: (_ for _ in ()).throw(KeyboardInterrupt))
+    assert main(["review", "--data", str(data)]) == 130
+    assert "1 sealed exam is not listed; name one to open it: dictate review EXAM" in capsys.readouterr().out
 
 
 def test_the_list_of_a_folder_that_is_not_there_is_empty(data):
-    assert IndexedExams(data).exams() == []
+    assert IndexedExams(data).part(Wanted()).exams == ()
 
 
 @pytest.mark.parametrize("arguments", [["2026-01-01T000000-aaaa"], ["--port", "99999"], ["../x"], ["--prot", "1"]])

@@ -9,12 +9,12 @@ from dictate.data_folder import chosen_lexicon
 from dictate.errors import DictateError
 from dictate.interface import interpret, reader_of
 from dictate.journal.events import now
-from dictate.journal.exam import ExamFolder
+from dictate.journal.exam import ExamFolder, exam_ids
+from dictate.journal.journal import read_journal
 from dictate.lexicon_check import check
 from dictate.review.actions import Decision
 from dictate.review.desk import version_of
-from dictate.review.exams import FolderScan
-from dictate.review.learn import offers
+from dictate.review.learn import Lessons
 from dictate.review.learned import Learned
 from tests.support.exams import kept_exam
 
@@ -34,7 +34,7 @@ def corrected(data, desk, *said, to=None, times=1):
 
 
 def offered(data):
-    return offers([ExamFolder.of(data, one.exam) for one in FolderScan(data).exams()], reader_of(None))
+    return Lessons(reader_of(None)).offers([ExamFolder.of(data, exam) for exam in exam_ids(data)])
 
 
 def test_once_is_not_enough(data, desk):
@@ -54,8 +54,20 @@ def test_a_name_that_was_changed_is_offered_for_what_it_was_changed_to(data, des
 
 def test_what_was_undone_does_not_count(data, desk):
     corrected(data, desk, MISHEARD, times=2)
-    desk.exam(FolderScan(data).exams()[0].exam).undo(by="R")
+    desk.exam(exam_ids(data)[0]).undo(by="R")
     assert offered(data) == []
+
+
+def test_an_exam_is_read_again_only_when_it_was_changed(data, desk, monkeypatch):
+    corrected(data, desk, MISHEARD, times=2)
+    folders = [ExamFolder.of(data, exam) for exam in exam_ids(data)]
+    lessons, read = Lessons(desk.reader), []
+    monkeypatch.setattr("dictate.review.learn.read_journal", lambda path: read.append(path) or read_journal(path))
+    first, second = lessons.offers(folders), lessons.offers(folders)
+    desk.exam(folders[0].exam).undo(by="R")
+    third = lessons.offers(folders)
+    assert (len(first), second, third) == (1, first, [])
+    assert [path.parent.name for path in read] == [*(one.exam for one in folders), folders[0].exam]
 
 
 def test_the_real_name_of_something_is_never_offered(data, desk):
@@ -94,7 +106,7 @@ def test_the_term_keeps_all_that_it_had(learned):
 
 def test_the_file_says_who_learned_what_from_where(learned, data):
     text = learned.read_text()
-    assert "R. Tester" in text and all(one.exam in text for one in FolderScan(data).exams())
+    assert "R. Tester" in text and all(exam in text for exam in exam_ids(data))
 
 
 def test_the_file_is_its_owners_only(learned):

@@ -515,46 +515,6 @@ def test_a_link_at_the_start_leads_to_the_finding(page):
     assert first.text_content() == "To the finding" and page.evaluate("document.activeElement.id") == "card"
 
 
-# -- the list ---------------------------------------------------------------------------------------------------------
-
-
-def test_the_list_leads_to_an_exam_by_enter(browser, server, exam):
-    with open_page(browser, server, viewport=WIDE, bypass_csp=True) as page:
-        page.wait_for_selector("#exams a")
-        shoot(page, "list")
-        assert violations(page) == []
-        page.wait_for_function("() => document.activeElement.tagName === 'A'")
-        page.keyboard.press("Enter")
-        page.wait_for_selector("#card .deeds")
-
-
-def test_a_mishearing_is_learned_by_keys(browser, server, desk, data):
-    from tests.review.test_learn import MISHEARD, corrected
-
-    corrected(data, desk, MISHEARD, times=2)
-    with open_page(browser, server, viewport=WIDE, bypass_csp=True) as page:
-        page.wait_for_selector(".offer")
-        shoot(page, "learn")
-        assert violations(page) == []
-        page.get_by_role("button", name="Learn it: latchmen is lachman test").focus()
-        page.keyboard.press("Enter")
-        page.wait_for_function(
-            "() => document.querySelector('#learned').textContent.startsWith('Learned.')", timeout=60_000
-        )
-    learned = (data / "lexicon" / "learned.toml").read_text()
-    assert "latchmen" in learned and "R. Tester: " in learned
-
-
-def test_of_thousands_of_exams_the_newest_are_drawn_and_older_ones_when_asked_for(browser, server):
-    exam = {"exam": "2026-01-01T000000-aaaa", "opened_at": None, "region": None, "patient": None, "decisions": 0,
-            "doubts": 0, "closed": True, "signed_by": None, "changed": False, "trouble": None}  # fmt: skip
-    with open_page(browser, server, viewport=WIDE) as page:
-        page.route("**/exams", lambda route: route.fulfill(json={"exams": [exam] * 20_000}))
-        page.reload()
-        page.get_by_role("button", name="Show older ones: 19800 more").click()
-        assert page.locator("#exams tbody tr").count() == 400
-
-
 def test_an_exam_that_was_cut_off_can_be_ended(browser, server, data):
     exam = doubtful_exam(data, closed=False)
     with reviewing(browser, server, exam) as page:

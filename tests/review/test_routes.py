@@ -42,6 +42,10 @@ def first(shown):
     return next(item for item in shown["items"] if item["key"] == shown["queue"][0])
 
 
+def listed(client, **wanted):
+    return json.loads(client.post("/exams", wanted).text)["exams"]
+
+
 ROUTES = ("", "/note", "/item/u2.0", "/sound?from=1&to=2", "/check", "/events")
 
 
@@ -54,9 +58,19 @@ def test_without_the_link_nothing_is_shown(server, exam, route):
     assert (reply.status, "flexion" in reply.text) == (403, False)
 
 
-@pytest.mark.parametrize("route", ["/exams", "/labels", "/learn", "/"])
+@pytest.mark.parametrize("route", ["/labels", "/learn", "/"])
 def test_without_the_link_no_list_is_shown(server, exam, route):
     reply = Client(server).ask(route)
+    assert (reply.status, exam[0].exam in reply.text) == (403, False)
+
+
+def test_without_the_link_nothing_is_searched(server, exam):
+    reply = Client(server).post("/exams", {})
+    assert (reply.status, exam[0].exam in reply.text) == (403, False)
+
+
+def test_another_page_searches_nothing(client, exam):
+    reply = client.post("/exams", {}, Origin="https://elsewhere.example")
     assert (reply.status, exam[0].exam in reply.text) == (403, False)
 
 
@@ -205,18 +219,41 @@ def test_a_swapped_sound_file_is_told_of(client, at, exam):
 
 def test_the_list_has_the_newest_first(client, data):
     doubtful_exam(data)
-    listed = json.loads(client.ask("/exams").text)["exams"]
-    assert len(listed) == 2 and listed == sorted(listed, key=lambda one: one["exam"], reverse=True)
+    began = [one["opened_at"] for one in listed(client)]
+    assert len(began) == 2 and began == sorted(began, reverse=True)
 
 
-def test_a_half_made_exam_is_not_listed(client, data, exam):
+def test_an_exam_that_was_cut_off_as_it_began_is_listed_with_its_trouble(client, data, exam):
     (data / "exams" / "2026-11-25T091530-k7qx").mkdir()
-    assert [one["exam"] for one in json.loads(client.ask("/exams").text)["exams"]] == [exam[0].exam]
+    assert [one["exam"] for one in listed(client) if one["trouble"]] == ["2026-11-25T091530-k7qx"]
 
 
 def test_an_unreadable_exam_is_listed_with_its_trouble(client, data, exam):
     broken = data / "exams" / "2026-11-25T091530-k7qx"
     broken.mkdir()
     (broken / "journal.jsonl").write_text("garbage\n")
-    listed = {one["exam"]: one for one in json.loads(client.ask("/exams").text)["exams"]}
-    assert listed[broken.name]["trouble"]
+    assert [one["exam"] for one in listed(client) if one["trouble"]] == [broken.name]
+
+
+@pytest.mark.parametrize("field", ["text", "patient"])
+@pytest.mark.parametrize("value", ["' OR 1=1 --", '" OR 1=1', "%", "K-17' --", 'x" OR side : left'])
+def test_a_search_is_only_text(client, exam, field, value):
+    assert listed(client, **{field: value}) == [] and len(listed(client)) == 1
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        {"side": "left' OR 1=1"}, {"region": "brain"}, {"state": "1"}, {"since": "yesterday"}, {"surprise": 1},
+        {"text": "x" * 401}, {"patient": "x" * 41}, {"limit": 20_000}, {"text": "a " * 40},
+    ],
+    ids=str,
+)  # fmt: skip
+def test_a_search_that_cannot_be_gets_one_plain_line(client, exam, wanted):
+    reply = client.post("/exams", wanted)
+    assert (reply.status, reply.text.count("\n")) == (400, 1)
+
+
+@pytest.mark.parametrize("after", ["../../etc/passwd", "2026-11-25T091530-k7qx", "' OR 1=1 --"])
+def test_a_list_goes_on_behind_no_exam_that_there_is_not(client, exam, after):
+    assert listed(client, after=after) == []

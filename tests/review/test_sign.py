@@ -2,11 +2,12 @@
 
 import pytest
 
+from dictate.cli.review_exams import IndexedExams
 from dictate.errors import DictateError
 from dictate.journal.signing import check, digest_of
 from dictate.review.actions import Decision
 from dictate.review.desk import Stale, version_of
-from dictate.review.exams import FolderScan
+from dictate.review.exams import Wanted
 from dictate.review.sign import Signature
 from tests.review.exams import doubtful_exam
 
@@ -105,4 +106,4 @@ def test_the_digest_covers_who_signed(on_desk):
 
 def test_the_list_says_who_signed(on_desk, data):
     on_desk.sign(wish(on_desk))
-    assert [one.signed_by for one in FolderScan(data).exams()] == ["A. Tester"]
+    assert [one.signed_by for one in IndexedExams(data).part(Wanted()).exams] == ["A. Tester"]

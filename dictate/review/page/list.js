@@ -1,62 +1,76 @@
-// The exams that there are.
+// The exams that there are, a part of them at a time: a browser takes seconds to lay out thousands.
 
-import { get, post } from "./api.js";
+import { post } from "./api.js";
 import { byId, el, fill, say, when } from "./dom.js";
+import { onFind, recall, wanted } from "./find.js";
+import { learn } from "./learn.js";
 
 const COLUMNS = ["Opened", "Exam", "Region", "Patient", "State", "Decisions"];
-const AT_ONCE = 200; // rows: a browser takes seconds to lay out thousands
+let asked = 0; // so that a slow answer to an earlier search is not shown under a later one
+let shown = 0;
+let looked = {}; // for what: the fields may say something else by now
 
-async function load() {
-  const answer = await get("/exams");
+async function look() {
+  looked = wanted();
+  shown = 0;
+  const exams = byId("exams");
+  const part = await next({}, () => fill(exams));
+  if (!part?.exams.length) return;
+  fill(exams, el("table", { className: "exams", role: "table", "aria-label": "Exams" },
+    el("thead", { role: "rowgroup" }, el("tr", { role: "row" },
+      COLUMNS.map((name) => el("th", { scope: "col", role: "columnheader", textContent: name })))),
+    el("tbody", { role: "rowgroup" })), el("p", { id: "more" }));
+  draw(part);
+}
+
+async function older(after) {
+  const part = await next({ after }, () => {});
+  if (!part) return;
+  if (part.exams.length) draw(part);
+  else await look(); // the last one shown was removed meanwhile: nothing is known to come behind it
+}
+
+async function next(more, clear) {
+  const mine = ++asked;
+  say("Looking …");
+  const answer = await post("/exams", { ...looked, ...more });
+  if (mine !== asked) return null;
+  clear();
   if (!answer.ok) {
     say(answer.why);
-    return;
+    return null;
   }
-  const exams = answer.data.exams;
-  say(exams.length ? `${exams.length} ${exams.length === 1 ? "exam" : "exams"}` : "There are no exams here yet.");
-  if (!exams.length) return;
-  fill(byId("exams"), el("table", { className: "exams" },
-    el("thead", {}, el("tr", {}, COLUMNS.map((name) => el("th", { scope: "col", textContent: name })))),
-    el("tbody")), el("p", { id: "more" }));
-  draw(exams, 0);
+  shown += answer.data.exams.length;
+  say(told(answer.data));
+  return answer.data;
 }
 
-function draw(exams, from) {
-  const rows = exams.slice(from, from + AT_ONCE).map(row);
+function told({ further, sealed }) {
+  const all = shown + further;
+  const number = (count) => count.toLocaleString("en-GB");
+  const exams = all === 1 ? "1 exam" : `${number(all)} exams`;
+  const found = !all ? (Object.keys(looked).length ? "No exam is like that." : "There are no exams here yet.")
+    : further ? `${number(shown)} of ${exams}.` : `${exams}.`;
+  const left = sealed === 1 ? "1 sealed exam is" : `${number(sealed)} sealed exams are`;
+  return sealed ? `${found} ${left} not listed; “dictate review EXAM” opens one.` : found;
+}
+
+function draw({ exams, further }) {
+  const rows = exams.map(row);
   document.querySelector("#exams tbody").append(...rows);
-  rows[0]?.querySelector("a").focus();
-  const next = from + rows.length;
-  fill(byId("more"), next < exams.length ? el("button", { type: "button", on: { click: () => draw(exams, next) },
-    textContent: `Show older ones: ${exams.length - next} more` }) : null);
+  rows[0].querySelector("a").focus();
+  const last = exams.at(-1).exam;
+  fill(byId("more"), further ? el("button", { type: "button", on: { click: () => older(last) },
+    textContent: `Show older ones: ${further.toLocaleString("en-GB")} more` }) : null);
 }
 
-async function learn(words = "") {
-  const answer = await get("/learn");
-  if (!answer.ok) return;
-  const offers = answer.data.offers;
-  fill(byId("learned"), words ? el("p", { className: "banner", role: "status", textContent: words }) : null,
-    offers.length ? el("section", { className: "card", "aria-labelledby": "learn-title" },
-      el("h2", { id: "learn-title", textContent: "Misheard more than once" }),
-      el("p", { textContent: "Nothing is learned unless you say so. What is learned is still shown as doubtful whenever it is heard." }),
-      offers.map(offer)) : null);
-}
-
-function offer(one) {
-  const decide = async (accept) => {
-    say(accept ? "Trying it on the sentences …" : "");
-    const by = sessionStorage.getItem("reviewer") ?? (await get("/labels")).data?.reviewer ?? "";
-    const answer = await post("/learn", { offer: one.id, accept, by });
-    say("");
-    await learn(answer.ok ? answer.data.done : answer.why);
-  };
-  const where = one.regions.length ? ` (${one.regions.join(", ")})` : "";
-  return el("article", { className: "offer" },
-    el("p", {}, "When ", el("q", { textContent: one.heard }), " is heard, take it for ", el("strong", { textContent: one.label }), `${where}?`),
-    one.everyday ? el("p", { className: "remark", textContent: "These are ordinary words: they may also be said for themselves." }) : null,
-    el("ul", {}, one.corrections.map((each) => el("li", {}, `${when(each.at)}, ${each.by || "no name given"}: `, el("q", { textContent: each.sentence })))),
-    el("div", { className: "deeds" },
-      el("button", { type: "button", className: "main", textContent: "Learn it", "aria-label": `Learn it: ${one.heard} is ${one.label}`, on: { click: () => decide(true) } }),
-      el("button", { type: "button", textContent: "Never", "aria-label": `Never: ${one.heard} is ${one.label}`, on: { click: () => decide(false) } })));
+function walk(event) {
+  const stops = [...document.querySelectorAll("#exams tbody a, #more button")];
+  const to = { ArrowDown: stops.indexOf(event.target) + 1, ArrowUp: stops.indexOf(event.target) - 1, Home: 0,
+    End: stops.length - 1 }[event.key];
+  if (to === undefined || event.altKey || event.ctrlKey || event.metaKey || !stops[to]) return;
+  event.preventDefault();
+  stops[to].focus();
 }
 
 function row(exam) {
@@ -64,16 +78,21 @@ function row(exam) {
     : exam.changed ? `changed since ${exam.signed_by} signed`
     : exam.signed_by ? `signed by ${exam.signed_by}`
     : !exam.closed ? "not ended"
-    : exam.doubts === null ? "to review"
     : exam.doubts ? `${exam.doubts} to check` : "to sign";
-  return el("tr", {},
-    el("td", { textContent: exam.opened_at ? when(exam.opened_at) : "–" }),
-    el("td", {}, el("a", { href: `/review/${encodeURIComponent(exam.exam)}`, textContent: exam.exam })),
-    el("td", { textContent: exam.region ?? "as said" }),
-    el("td", { textContent: exam.patient ?? "–" }),
-    el("td", { textContent: state, title: exam.trouble ?? "" }),
-    el("td", { textContent: String(exam.decisions) }));
+  const cells = [
+    when(exam.opened_at),
+    [el("a", { href: `/review/${encodeURIComponent(exam.exam)}`, textContent: exam.exam }),
+      exam.matches.length ? el("ul", { className: "found" }, exam.matches.map((match) => el("li", { textContent: match }))) : null],
+    exam.region ?? "as said",
+    exam.patient ?? "–",
+    [state, exam.trouble ? el("p", { className: "remark", textContent: exam.trouble }) : null],
+    String(exam.decisions),
+  ];
+  return el("tr", { role: "row" }, cells.map((cell, place) => el("td", { role: "cell", "data-name": COLUMNS[place] }, cell)));
 }
 
-load();
+byId("exams").addEventListener("keydown", walk);
+recall();
+onFind(look);
+await look();
 learn();
