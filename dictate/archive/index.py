@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import sqlite3
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
@@ -56,7 +56,7 @@ CREATE TABLE exam (
   mtime_ns INTEGER NOT NULL, chain TEXT NOT NULL, lexicon TEXT NOT NULL, purging INTEGER NOT NULL,
   names_corrected INTEGER NOT NULL, sides INTEGER NOT NULL
 );
-CREATE INDEX exam_at ON exam (at DESC, exam DESC);
+CREATE INDEX exam_at ON exam (at DESC, exam DESC, sealed);
 CREATE INDEX exam_patient ON exam (patient, at);
 CREATE INDEX exam_stamp ON exam (exam, size, mtime_ns, lexicon, sealed);
 CREATE TABLE finding (
@@ -131,8 +131,11 @@ class Index:
         self._lexicon_dir = lexicon_dir
         self._lexicon = lexicon_digest(lexicon_dir) if lexicon is None else lexicon
         self._changed = False
+        self._stamps: tuple[int, bool, dict[str, tuple[int, int]]] | None = None  # as they were last read
         self.full_text = full_text and _has_full_text()
         self._base = self._opened_sealed(opener) if opener else self._opened()
+        kept = self.path.stat() if self.path.exists() else None
+        self._file = (kept.st_dev, kept.st_ino) if kept else None
 
     def __enter__(self) -> Index:
         return self
@@ -157,19 +160,27 @@ class Index:
 
     def page(self, query: Query) -> Page:
         """Return the exams that are asked for, with how many there are beyond the query's limit."""
-        numbers = self._numbers(query)
-        shown = numbers if query.limit is None else numbers[: query.limit]
-        return Page(tuple(self._rows(query, shown)), len(numbers) - len(shown))
+        if query.text is None and query.limit is not None:  # cheap to ask twice; a search for text is made once
+            wanted = numbers_statement(query, full_text=self.full_text)
+            with self._told():
+                counted = self._base.execute(f"SELECT count(*) FROM ({wanted.sql})", wanted.values)  # noqa: S608
+                number = int(counted.fetchone()[0])
+                shown = self._numbers(query, limit=query.limit)
+        else:
+            numbers = self._numbers(query)
+            shown, number = numbers[: query.limit], len(numbers)
+        return Page(tuple(self._rows(query, shown)), number - len(shown))
 
     def each(self, query: Query) -> Iterator[ExamRow]:
         """Yield the exams that are asked for; the first of many before all of them are made."""
         yield from self._rows(query, self._numbers(query)[: query.limit])
 
-    def _numbers(self, query: Query) -> list[int]:
-        """Return the numbers of the exams in order: what was found is found once, for the rows and for their count."""
+    def _numbers(self, query: Query, *, limit: int = -1) -> list[int]:
+        """Return the numbers of the exams in order."""
         wanted = numbers_statement(query, full_text=self.full_text)
         with self._told():
-            return [number for (number,) in self._base.execute(wanted.sql, wanted.values)]
+            numbers = self._base.execute(f"{wanted.sql} LIMIT ?", (*wanted.values, limit))
+            return [number for (number,) in numbers]
 
     def _rows(self, query: Query, numbers: list[int]) -> Iterator[ExamRow]:
         found = matches_statement(query) if words_of(query.text or "") else None
@@ -225,15 +236,14 @@ class Index:
     def refresh(self, *, everything: bool = False) -> int:
         """Read the exams that changed since they were last read; return how many. `everything` reads all anew."""
         known = self.known()
-        look = journals_that_differ(self.data, {} if everything else known)
+        look = journals_that_differ(self.data, dict.fromkeys(known, _UNREAD) if everything else known)
         stale = look.differ
-        gone = known.keys() - look.exams
-        if gone:
+        if look.gone:
             with self._writing():
-                self._remove(sorted(gone))
+                self._remove(look.gone)
         for start in range(0, len(stale), READ_AT_ONCE):
             self.put(self.entry(exam) for exam in stale[start : start + READ_AT_ONCE])
-        return len(stale) + len(gone)
+        return len(stale) + len(look.gone)
 
     def update(self, exam: str) -> None:
         """Read one exam anew: after its journal was written to."""
@@ -276,7 +286,7 @@ class Index:
         with self._told():
             self._base.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
-    def _remove(self, exams: list[str]) -> None:
+    def _remove(self, exams: Sequence[str]) -> None:
         for exam in exams:
             record = self._base.execute("SELECT number FROM exam WHERE exam = ?", (exam,)).fetchone()
             if record is None:
@@ -294,17 +304,29 @@ class Index:
             any_lexicon: also of what another lexicon may read otherwise; else these differ from every journal.
         """
         with self._told():
-            records = self._base.execute(
-                "SELECT exam, size, mtime_ns, (? OR lexicon IN ('', ?)) AND NOT (sealed AND ?) FROM exam",
-                (any_lexicon, self._lexicon, self._opener is not None),
-            )
-            records.row_factory = None  # plain tuples: they are thousands
-            return {exam: (size, mtime_ns) if read else _UNREAD for exam, size, mtime_ns, read in records}
+            version = self._base.execute("PRAGMA data_version").fetchone()[0]  # another process changes it by writing
+            if self._stamps is None or self._stamps[:2] != (version, any_lexicon):
+                records = self._base.execute(
+                    "SELECT exam, size, mtime_ns, (? OR lexicon IN ('', ?)) AND NOT (sealed AND ?) FROM exam",
+                    (any_lexicon, self._lexicon, self._opener is not None),
+                )
+                records.row_factory = None  # plain tuples: they are thousands
+                stamps = {exam: (size, mtime_ns) if read else _UNREAD for exam, size, mtime_ns, read in records}
+                self._stamps = (version, any_lexicon, stamps)
+            return self._stamps[2]
 
     def _reader(self) -> Reader:
         from dictate.interface import reader_of
 
         return reader_of(self._lexicon_dir)
+
+    def is_current(self) -> bool:
+        """Whether the file is still the one that was opened: another command may have removed it, or made it anew."""
+        try:
+            now = self.path.stat()
+        except OSError:
+            return False
+        return self._file == (now.st_dev, now.st_ino)
 
     # -- the file ----------------------------------------------------------------------------------------------------
 
@@ -373,7 +395,7 @@ class Index:
                 self._base.execute("ROLLBACK")
                 raise
             self._base.execute("COMMIT")
-        self._changed = True
+        self._changed, self._stamps = True, None
 
     @contextmanager
     def _told(self) -> Iterator[None]:

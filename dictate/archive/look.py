@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,13 +17,9 @@ from dictate.journal.exam import JOURNAL_NAME, exams_folder, is_exam_id
 class Look:
     """What is in the folder. A link or a file that is called as an exam is one of them, and is listed as damaged."""
 
-    exams: frozenset[str]  # without those that are recorded as removed
-    differ: list[str]  # those of them whose journal is not as it was, oldest first
-
-    @property
-    def same(self) -> frozenset[str]:
-        """Those whose journal did not change."""
-        return self.exams.difference(self.differ)
+    exams: Sequence[str]  # without those that are recorded as removed
+    differ: Sequence[str]  # those of them whose journal is not as it was, oldest first
+    gone: Sequence[str]  # that were known, and are removed or not there any more
 
 
 def journals_that_differ(data: Path, known: Mapping[str, tuple[int, int]]) -> Look:
@@ -42,7 +38,7 @@ def journals_that_differ(data: Path, known: Mapping[str, tuple[int, int]]) -> Lo
     try:
         handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     except FileNotFoundError:
-        return Look(frozenset(), [])
+        return Look([], [], sorted(known))
     except OSError as error:
         raise _unreadable(folder, error) from error
     try:
@@ -53,7 +49,9 @@ def journals_that_differ(data: Path, known: Mapping[str, tuple[int, int]]) -> Lo
         raise _unreadable(folder, error) from error
     finally:
         os.close(handle)
-    return Look(frozenset(exams), sorted(differ))
+    still = sum(exam in known for exam in exams)
+    gone = sorted(known.keys() - set(exams)) if still < len(known) else []
+    return Look(exams, sorted(differ), gone)
 
 
 def _differing(handle: int, folder: Path, exams: Iterable[str], known: Mapping[str, tuple[int, int]]) -> list[str]:

@@ -52,7 +52,8 @@ def tidy(data: Path, *, vault: Vault | None = None, now: datetime | None = None)
     decrypt = vault.read if vault else None
     with Index(data, opener=vault, lexicon="") as index:  # it reads no note
         look = journals_that_differ(data, index.known(any_lexicon=True))
-        rows: list[tuple[ExamRow, bool]] = list(index.current(look.same))
+        same = set(look.exams).difference(look.differ)
+        rows: list[tuple[ExamRow, bool]] = list(index.current(same))
         for start in range(0, len(look.differ), READ_AT_ONCE):
             some = look.differ[start : start + READ_AT_ONCE]
             fresh = [facts_of(exams_folder(data) / exam, decrypt=decrypt) for exam in some]

@@ -73,11 +73,13 @@ def start_review(options: argparse.Namespace) -> Iterator[RunningServer]:
         ExamFolder.of(data, options.exam)  # said here, in a line, and not first on the page
     lexicon = chosen_lexicon(options.lexicon, data=data)
     desk = Desk(data, reader_of(lexicon))
-    routes = ReviewRoutes(desk, IndexedExams(data, lexicon_dir=lexicon), reviewer=options.name or _login())
+    exams = IndexedExams(data, lexicon_dir=lexicon)
+    routes = ReviewRoutes(desk, exams, reviewer=options.name or _login())
     try:
         with serve(routes.routes(), port=options.port) as server:
             yield server
     finally:
+        exams.close()
         desk.close()
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Lock
 
+from dictate.archive.errors import ArchiveError
 from dictate.archive.index import Index
 from dictate.archive.query import Query
 from dictate.archive.query import Wanted as WantedState
@@ -19,11 +21,16 @@ _STATES: dict[State, WantedState] = {
 
 
 class IndexedExams:
-    """Asks the index anew each time: exams come and are decided about while the page is open."""
+    """Asks the index anew each time, since exams come and are decided about while the page is open.
+
+    The index itself stays open, with what it knows of every exam. One question at a time.
+    """
 
     def __init__(self, data: Path, *, lexicon_dir: Path | None = None) -> None:
         self._data, self._lexicon_dir = data, lexicon_dir
         self._lexicon = lexicon_digest(lexicon_dir)  # of what this run reads with, whatever is learned meanwhile
+        self._index: Index | None = None
+        self._lock = Lock()
 
     def part(self, wanted: Wanted) -> Part:
         """Return the newest exams that are wanted and can be opened as they are: sealed ones are only counted.
@@ -36,7 +43,7 @@ class IndexedExams:
             patient=wanted.patient, state=_STATES.get(wanted.state) if wanted.state else None,
             open_doubts=wanted.state == "to_check", readable=True, after=wanted.after, limit=AT_ONCE,
         )  # fmt: skip
-        with self._index() as index:
+        with self._refreshed() as index:
             if index is None:
                 return Part()
             page = index.page(query)
@@ -44,18 +51,34 @@ class IndexedExams:
 
     def corrected(self) -> list[str]:
         """Return the ids of the exams in which a person put a name right, the newest first."""
-        with self._index() as index:
+        with self._refreshed() as index:
             rows = index.each(Query(readable=True, corrected=True)) if index else ()
             return [row.exam for row in rows if row.damaged is None]
 
+    def close(self) -> None:
+        """Let go of the index."""
+        with self._lock:
+            self._let_go()
+
     @contextmanager
-    def _index(self) -> Iterator[Index | None]:
-        if not self._data.is_dir():
-            yield None
-            return
-        with Index(self._data, lexicon_dir=self._lexicon_dir, lexicon=self._lexicon) as index:
-            index.refresh()
-            yield index
+    def _refreshed(self) -> Iterator[Index | None]:
+        with self._lock:
+            if self._index is not None and not self._index.is_current():
+                self._let_go()
+            if self._index is None and self._data.is_dir():
+                self._index = Index(self._data, lexicon_dir=self._lexicon_dir, lexicon=self._lexicon)
+            try:
+                if self._index is not None:
+                    self._index.refresh()
+                yield self._index
+            except ArchiveError:
+                self._let_go()  # what cannot be used is opened, and so made, anew
+                raise
+
+    def _let_go(self) -> None:
+        if self._index is not None:
+            self._index.close()
+        self._index = None
 
 
 def _listed(row: ExamRow) -> Listed:

@@ -10,6 +10,7 @@ import pytest
 from dictate.archive.about import tell_about
 from dictate.archive.backup import export_archive
 from dictate.archive.folder import FORMAT_NAME, open_data
+from dictate.archive.keys import PassphraseError
 from dictate.archive.purge import purge_sound, remove_exam
 from dictate.archive.removed import removed_exams
 from dictate.archive.restore import import_archive
@@ -20,9 +21,10 @@ from dictate.archive.vault import begin_sealing, unlock
 from dictate.journal.events import HeardUtterance, Opened
 from dictate.journal.exam import ExamFolder, exam_ids, exams_folder
 from dictate.journal.journal import Journal, read_journal
+from dictate.journal.signing import check
 from dictate.journal.sound import SoundWriter, samples_in
 from dictate.recognise.events import Utterance
-from tests.archive.made import DATED, LEFT_KNEE, content_of, keep, sound_names
+from tests.archive.made import DATED, LEFT_KNEE, content_of, keep, sign, sound_names
 from tests.archive.test_sealing import CHEAP, PASSPHRASE
 from tests.support.powercut import every_cut
 
@@ -264,3 +266,61 @@ def remove_exam_again(data: Path) -> None:
     open_data(data)
     if EXAM in exam_ids(data):
         remove_exam(data, EXAM, why="again")
+
+
+# -- keys, signatures, and ends of sealing ----------------------------------------------------------------------------
+
+
+def test_a_signature_is_there_whole_or_not_at_all(data: Path) -> None:
+    def put_name_to(data: Path) -> None:
+        sign(Journal(_folder(data).journal_path))
+
+    for cut in every_cut(data, put_name_to):
+        path = _folder(cut.folder).journal_path
+        Journal(path).close()  # sets a torn line aside
+        found = check(path)
+        assert found.faults == () and len(found.signatures) in (0, 1), cut
+
+
+def test_the_first_key_opens_all_or_nothing_is_sealed(data: Path) -> None:
+    before = content_of(_folder(data).path)
+    for cut in every_cut(data, lambda data: begin_sealing(data, passphrase=PASSPHRASE, cost=CHEAP)):
+        if unlock(cut.folder, lambda: PASSPHRASE) is None:
+            begin_sealing(cut.folder, passphrase=PASSPHRASE, cost=CHEAP)
+        assert content_of(_folder(cut.folder).path) == before, cut
+
+
+def test_a_passphrase_is_the_old_or_the_new_one(data: Path) -> None:
+    begin_sealing(data, passphrase=PASSPHRASE, cost=CHEAP).seal_all()
+    new = "another passphrase altogether"
+
+    def change(data: Path) -> None:
+        vault = unlock(data, lambda: PASSPHRASE)
+        assert vault is not None
+        vault.change_passphrase(new, cost=CHEAP)
+
+    for cut in every_cut(data, change):
+        assert _opens(cut.folder, PASSPHRASE) != _opens(cut.folder, new), cut
+
+
+def _opens(data: Path, passphrase: str) -> bool:
+    try:
+        vault = unlock(data, lambda: passphrase)
+    except PassphraseError:
+        return False
+    return vault is not None and b"opened" in vault.read(_folder(data).sealed_journal)
+
+
+def test_an_end_of_sealing_that_was_cut_short_loses_no_byte(data: Path) -> None:
+    before = content_of(_folder(data).path)
+    begin_sealing(data, passphrase=PASSPHRASE, cost=CHEAP).seal_all()
+
+    def unseal(data: Path) -> None:
+        vault = unlock(data, lambda: PASSPHRASE)
+        if vault is not None:
+            vault.unseal_all()
+
+    for cut in every_cut(data, unseal):
+        unseal(cut.folder)
+        left = {name: held for name, held in content_of(_folder(cut.folder).path).items() if not name.startswith(".")}
+        assert left == before and unlock(cut.folder, lambda: PASSPHRASE) is None, cut

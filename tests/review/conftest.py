@@ -39,6 +39,7 @@ def desk(data) -> Iterator[Desk]:
 
 @pytest.fixture
 def server(desk, data) -> Iterator[RunningServer]:
-    routes = ReviewRoutes(desk, IndexedExams(data), reviewer="R. Tester")
-    with serve(routes.routes(), limits=QUICK) as running:
+    exams = IndexedExams(data)
+    with serve(ReviewRoutes(desk, exams, reviewer="R. Tester").routes(), limits=QUICK) as running:
         yield running
+    exams.close()

@@ -11,6 +11,7 @@ import urllib.request
 
 import pytest
 
+from dictate.archive.index import Index, rebuild
 from dictate.archive.vault import begin_sealing, sealed_files
 from dictate.cli.main import main
 from dictate.cli.review_exams import IndexedExams
@@ -119,3 +120,22 @@ def test_what_cannot_be_shown_gets_one_line(data, exam, capsys, arguments):
     assert main(["review", *arguments, "--data", str(data), "--no-browser"]) == 2
     captured = capsys.readouterr()
     assert (captured.out, captured.err.count("\n")) == ("", 1)
+
+
+def test_the_list_goes_on_though_its_index_was_made_anew_meanwhile(data, exam):
+    exams = IndexedExams(data)
+    exams.part(Wanted())
+    rebuild(data)
+    another, _ = doubtful_exam(data)
+    assert [one.exam for one in exams.part(Wanted()).exams] == [another.exam, exam[0].exam]
+    with Index(data) as index:
+        assert index.refresh() == 0  # what the page read is in the index that there is now
+
+
+def test_the_list_sees_what_another_program_wrote_to_the_index(data, exam):
+    exams = IndexedExams(data)
+    exams.part(Wanted())
+    another, _ = doubtful_exam(data)
+    with Index(data) as index:
+        index.refresh()
+    assert [one.exam for one in exams.part(Wanted()).exams] == [another.exam, exam[0].exam]

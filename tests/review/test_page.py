@@ -109,6 +109,26 @@ def test_all_doubts_are_done_by_keys_alone(page, exam):
     assert len(edits(exam)) == 7
 
 
+TEN = (
+    "Lachman negative", "anterior drawer negative", "posterior drawer negative", "pivot shift negative",
+    "McMurray negative", "medial joint line tender", "lateral joint line tender", "patellar tendon tender",
+    "pes anserinus tender", "active flexion one hundred and thirty degrees",
+)  # fmt: skip
+
+
+def test_ten_doubts_take_ten_keys(browser, server, data):
+    """The reviewer's minute is theirs: no dialog, no mouse, no key that only goes on to the next finding."""
+    exam = kept_exam(data, [timed(f"Right {said}.", start_s=4.0 * n, confidence=0.3) for n, said in enumerate(TEN)])
+    with reviewing(browser, server, exam) as page:
+        assert page.text_content("#card .place").startswith("To check: 1 of 10")
+        for left in range(9, 0, -1):
+            page.keyboard.press("a" if left % 2 else "x")
+            status(page, rf"{left} to check")
+        page.keyboard.press("a")
+        status(page, "Nothing left to check")
+    assert len(edits(exam)) == 10
+
+
 def test_a_key_held_down_decides_once(page, exam):
     page.keyboard.down("a")
     for _ in range(5):
@@ -343,6 +363,23 @@ def test_signing_freezes_and_an_addendum_has_its_own_signature(page, exam):
     shoot(page, "addendum")
     signed = [event for event in exam[1].refresh() if event.kind == "signed"]
     assert [one.addendum for one in signed] == [None, "said of another patient"]
+
+
+def test_what_was_changed_since_is_shown_with_who_and_when(page, exam):
+    sign(page)
+    page.keyboard.press("Enter")
+    status(page, "^Signed by R. Tester")
+    page.get_by_role("button", name="Begin an addendum").press("Enter")
+    status(page, "^An addendum has begun")
+    page.keyboard.press("j")
+    page.wait_for_selector("#card-title")
+    page.keyboard.press("n")
+    status(page, "^Not examined")
+    shoot(page, "changed_since")
+    at = edits(exam)[-1].at.astimezone()
+    told = page.inner_text("#since li")
+    assert told.startswith(f"{at.day} {at:%b %Y, %H:%M}, R. Tester: marked as not examined: ") and " → " in told
+    assert "1 change since, not signed yet" in page.inner_text("#banners")
 
 
 def test_a_note_that_was_changed_meanwhile_is_shown_again_before_it_is_signed(browser, server, exam):
