@@ -160,7 +160,7 @@ def items_of(
                 item = replace(item, kind="side", value="right", text="right")  # "right then left each time"
         if (
             _points_nowhere(item, following, tokens)
-            or _is_of_examiner(item, region)
+            or _is_of_examiner(item, position, mentions, tokens, near)
             or _exactly_there(item, out, following, tokens)
         ):
             item = replace(item, kind="neutral")
@@ -257,9 +257,23 @@ def _is_new_noun(item: Item, following: Mention | None, after: str) -> bool:
 _HANDS = frozenset({"other hand", "the other hand", "both hands", "the other thumb", "both thumbs", "in both hands"})
 
 
-def _is_of_examiner(item: Item, region: str) -> bool:
+def _is_of_examiner(
+    item: Item, position: int, mentions: Sequence[Mention], tokens: Sequence[Token], near: AbstractSet[str]
+) -> bool:
     """Whether a side is of the hands that examine: "other hand clamps the thigh", "both hands, dig in"."""
-    return item.kind == "side" and item.text in _HANDS and region not in ("hand", "wrist")
+    if item.kind != "side" or near & {"hand", "wrist"}:
+        return False
+    first, last = item.start, item.end
+    while first and not tokens[first - 1].break_after:
+        first -= 1
+    while last < len(tokens) and not tokens[last - 1].break_after:
+        last += 1
+    clause = [m for m in mentions if first <= m.start < last]
+    told = any(m.quantity or m.cue("status") or m.cue("negation") or m.terms("sign") for m in clause)
+    following = mentions[position + 1] if position + 1 < len(mentions) else None
+    joint = following.shaped("region") if following is not None and following.start == item.end else None
+    both = item.text == "both" and joint is not None and joint.value == "hand"
+    return not told and (item.text in _HANDS or both)
 
 
 _PLACED_BY = frozenset({"on", "over", "along", "at", "there", "here", "where", "in", "behind", "under", "below"})

@@ -218,7 +218,8 @@ def _other_side(
         wrong = side in OPPOSITE and last.finding.side == OPPOSITE.get(side or "")
         here = _last_of_side(tokens, content, OPPOSITE.get(side or "", ""), start)
         if pointed and alone and here is not None:  # "positive left, no, I'm on the right hand, positive right"
-            return state, _blanked(tokens, _statement_start(tokens, here.start), end)
+            judged = next((m.start for m in content if m.end == here.start and m.cue("status")), here.start)
+            return state, _blanked(tokens, judged, end)
         if not (pointed and alone and wrong) or "done" in behind:
             continue
         doubt = "another side was named for it afterwards"
