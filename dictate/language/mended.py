@@ -1,4 +1,4 @@
-"""Take out full stops that a recogniser put where the speaker only drew breath: "four. Plus", "lateral. Facet"."""
+"""Take out marks that a recogniser put where the speaker only drew breath: "four. Plus", "posterior, drawer"."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.language.phrases import PhraseIndex
-from dictate.language.tokens import NO_BREAK, STOP, Token
+from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
 
 # Words that end no sentence.
 _NEVER_LAST = frozenset({"the", "a", "an", "and", "or", "but", "your", "my", "their", "than", "into", "onto", "very"})
@@ -17,10 +17,13 @@ _NAMES = frozenset({"structure", "sign", "test", "movement", "reflex", "pulse", 
 
 
 def mended(tokens: Sequence[Token], index: PhraseIndex, numbers: frozenset[str]) -> list[Token]:
-    """Return the tokens without the stops that cut a phrase in two."""
+    """Return the tokens without the stops and commas that cut a phrase in two."""
     out = list(tokens)
     for place in range(len(out) - 1):
-        if out[place].break_after == STOP and _cuts(out, place, index, numbers):
+        mark = out[place].break_after
+        listed = out[place].norm.isdigit() or out[place].norm in numbers  # "ninety, ninety-five"
+        cut = mark == COMMA and not listed and _halves_a_name(out, place, index)
+        if cut or (mark == STOP and _cuts(out, place, index, numbers)):
             out[place] = replace(out[place], break_after=NO_BREAK)
     return out
 
@@ -39,7 +42,7 @@ def _cuts(tokens: Sequence[Token], place: int, index: PhraseIndex, numbers: froz
 
 
 def _halves_a_name(tokens: Sequence[Token], place: int, index: PhraseIndex) -> bool:
-    """Whether the words around a stop are one name, the first half of which names nothing by itself."""
+    """Whether the words around a mark are one name, the first half of which names nothing by itself."""
     lefts = []
     for start in range(place, max(place - _LONGEST_HALF, -1), -1):
         if any(token.break_after for token in tokens[start:place]):

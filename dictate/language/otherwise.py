@@ -14,7 +14,7 @@ import jellyfish
 
 from dictate.language.mentions import Mention
 from dictate.language.phrases import PhraseIndex
-from dictate.language.tokens import Token
+from dictate.language.tokens import QUESTION, STOP, Token
 
 _LONGEST_WORDS = 4  # that a term can have been taken for
 _MOST_READINGS = 4  # of other readings that are asked
@@ -23,7 +23,7 @@ _MOST_READINGS = 4  # of other readings that are asked
 _TELLING_CUES = frozenset({"status", "modality", "severity"})
 _DENIAL = "non"  # before an adjective; heard as "now", "none", "nun"
 _LIKE_A_DENIAL = frozenset({"N", "NN"})  # as Metaphone writes these
-_TELLING_SHAPES = frozenset({"name", "adjective", "absent", "normal", "section", "region"})
+_TELLING_SHAPES = frozenset({"name", "adjective", "absent", "normal", "positive", "negative", "section", "region"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def heard_otherwise(
                 continue
             if not all(tokens[place].norm for place in span):  # taken back by a self-repair
                 continue
-            if kept & set(span) or known.issuperset(span) or any(tokens[place].break_after for place in span[:-1]):
+            if kept & set(span) or known.issuperset(span) or _stops(tokens, span):
                 continue
             restored = replace(mention, start=span.start, end=span.stop, restored=_label(mention, other.tokens))
             restored = _denied(restored, mention, tokens, other.tokens, kept, index) or restored
@@ -67,7 +67,14 @@ def heard_otherwise(
     return added
 
 
+def _stops(tokens: Sequence[Token], span: range) -> bool:
+    """Whether a sentence ends within the words; a comma there is as likely misheard as they are."""
+    return any(tokens[place].break_after in (STOP, QUESTION) for place in span[:-1])
+
+
 def _telling(mention: Mention) -> bool:
+    if mention.quantity is not None:
+        return mention.quantity.is_grade
     return any(
         sense.cue.type in _TELLING_CUES if sense.cue else sense.shape in _TELLING_SHAPES for sense in mention.senses
     )

@@ -120,7 +120,7 @@ class Reader:
         return repair(tokens, content, talk)
 
     def _other(self, hypotheses: Sequence[Hypothesis], near: frozenset[str]) -> list[OtherReading]:
-        readings = [self.tokeniser.tokens(hypothesis.text.split()) for hypothesis in hypotheses]
+        readings = [self.tokens(hypothesis.text.split()) for hypothesis in hypotheses]
         return [OtherReading(tokens, self.finder.find(tokens, regions=near)[0]) for tokens in readings]
 
     def _pieces(self, words: Sequence[str]) -> Iterator[tuple[int, list[str]]]:
