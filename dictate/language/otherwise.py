@@ -6,7 +6,7 @@ a term in their place ("posterior drawer"), the term is what was probably said. 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 
@@ -36,7 +36,7 @@ class OtherReading:
 
 def heard_otherwise(
     tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention], others: Sequence[OtherReading],
-    index: PhraseIndex,
+    index: PhraseIndex, misheard: Mapping[str, int],
 ) -> list[Mention]:  # fmt: skip
     """Return the mentions of other readings that stand where the words of this one mean nothing.
 
@@ -45,6 +45,7 @@ def heard_otherwise(
         content, talk: its mentions.
         others: other readings of the same sound, best first.
         index: the wordings of the lexicon.
+        misheard: words that numbers are taken for, with the number.
     """
     known = {place for mention in (*content, *talk) for place in range(mention.start, mention.end)}
     kept = {p for m in content if m.end - m.start > 1 or not m.terms() for p in range(m.start, m.end)}
@@ -53,7 +54,9 @@ def heard_otherwise(
         aligned = _Alignment(tokens, other.tokens)
         for mention in other.content:
             span = aligned.span(mention)
-            if span is None or not 0 < len(span) <= _LONGEST_WORDS or not _telling(mention):
+            if span is None or not 0 < len(span) <= _LONGEST_WORDS:
+                continue
+            if not (_telling(mention) or _numbers_alike(mention, [tokens[place].norm for place in span], misheard)):
                 continue
             if not all(tokens[place].norm for place in span):  # taken back by a self-repair
                 continue
@@ -74,10 +77,16 @@ def _stops(tokens: Sequence[Token], span: range) -> bool:
 
 def _telling(mention: Mention) -> bool:
     if mention.quantity is not None:
-        return mention.quantity.is_grade
+        return mention.quantity.is_grade or mention.quantity.unit is not None
     return any(
         sense.cue.type in _TELLING_CUES if sense.cue else sense.shape in _TELLING_SHAPES for sense in mention.senses
     )
+
+
+def _numbers_alike(mention: Mention, said: Sequence[str], misheard: Mapping[str, int]) -> bool:
+    """Whether one word stands in the place of a number and sounds like it: "hamstrings fore on the right"."""
+    number = mention.quantity
+    return number is not None and len(said) == 1 and misheard.get(said[0]) == number.value and number.to_value is None
 
 
 def _label(mention: Mention, tokens: Sequence[Token]) -> str:

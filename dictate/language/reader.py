@@ -72,6 +72,8 @@ class Reader:
         self.frames = FrameReader(lexicon, self.resolver)
         self._groups = _by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
+        little = frozenset(words["function_words"])  # "for", "to": as often said for themselves
+        self._misheard = {word: value for word, value in words["misheard_numbers"].items() if word not in little}
         self._patients = frozenset(words["speakers"]["patient"])
         self._examiners = frozenset(words["speakers"]["examiner"])
 
@@ -114,7 +116,7 @@ class Reader:
         near = self.resolver.near(state.context.region)
         content, talk = self.finder.find(tokens, regions=near)
         if others:
-            restored = heard_otherwise(tokens, content, talk, self._other(others, near), self.index)
+            restored = heard_otherwise(tokens, content, talk, self._other(others, near), self.index, self._misheard)
             content = longest_first([*content, *restored])
         content = self.restorer.restore(tokens, content, talk, region=state.context.region)
         return repair(tokens, content, talk)
