@@ -18,6 +18,7 @@ from dictate.language.items import Item, items_of, says_nothing
 from dictate.language.joints import of_one_joint
 from dictate.language.mended import mended
 from dictate.language.mentions import Mention, MentionFinder, longest_first
+from dictate.language.misheard_values import ValueRestorer
 from dictate.language.numbers import NumberReader
 from dictate.language.order import in_set_order, order_set
 from dictate.language.otherwise import OtherReading, heard_otherwise
@@ -69,6 +70,7 @@ class Reader:
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, words)
+        self.values = ValueRestorer(self.index, words)
         self.frames = FrameReader(lexicon, self.resolver)
         self._groups = _by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
@@ -118,6 +120,7 @@ class Reader:
         if others:
             restored = heard_otherwise(tokens, content, talk, self._other(others, near), self.index, self._misheard)
             content = longest_first([*content, *restored])
+        content = longest_first([*content, *self.values.restored(tokens, content)])
         content = self.restorer.restore(tokens, content, talk, region=state.context.region)
         return repair(tokens, content, talk)
 
