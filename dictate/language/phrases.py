@@ -133,6 +133,8 @@ def _all_phrases(lexicon: Lexicon) -> Iterator[tuple[str, Sense]]:
     for section in lexicon.sections:
         for phrase in section.forms:
             yield phrase, Sense("section", value=section.section, weak=phrase in section.weak)
+        for phrase in section.heard_as:
+            yield phrase, Sense("section", value=section.section, heard=True)
     for defer in lexicon.defers:
         for phrase in defer.forms:
             yield phrase, Sense("defer")

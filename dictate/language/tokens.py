@@ -25,6 +25,8 @@ _PIECES = re.compile(
     re.IGNORECASE,
 )
 _MARKED_DOUBTFUL = re.compile(r"\?[,;.]")  # no question ends so
+_JOINED_LEVELS = re.compile(r"([cls]\d|t\d{1,2})2([ctls]\d{1,2})")
+_LEVEL_AND_GRADE = re.compile(r"([ls]([1-5]))([02-5])")
 _LEVEL_WORD = re.compile(rf"({_LEVEL})(?:[-/](?:({_LEVEL})|(\d{{1,2}})))?", re.IGNORECASE)
 
 
@@ -124,6 +126,12 @@ class Tokeniser:
             return []
         if core in self._spellings or re.fullmatch(r"[a-z]/[a-z]", core):
             return [core]
+        run = _JOINED_LEVELS.fullmatch(core)
+        if run:  # "L two to S one", the "to" as a digit
+            return [run[1], "to", run[2]]
+        graded = _LEVEL_AND_GRADE.fullmatch(core)
+        if graded and int(graded[3]) != int(graded[2]) + 1:  # "L45" may be a segment, "L54" is a level and its grade
+            return [graded[1], graded[3]]
         level = _LEVEL_WORD.fullmatch(core.removesuffix("'s"))
         if level:
             first, second, digits = level.groups()

@@ -77,6 +77,7 @@ class SectionForms(_Closed):
 
     section: Section
     forms: tuple[str, ...]
+    heard_as: tuple[str, ...] = ()
     weak: tuple[str, ...] = ()
 
 
