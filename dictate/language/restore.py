@@ -28,8 +28,8 @@ _LETTERS_WITH_SOUND = 62
 _SHORTEST_LETTERS = 5  # of a term
 _SHORTEST_WORD = 4  # that a term was taken for, or is part of what it was taken for
 # Where what follows asks for a term of this kind ("… negative", "… tender") less likeness is enough.
-_EXPECTED_LETTERS = 72
-_EXPECTED_BOTH = 130
+_EXPECTED_LETTERS = 60
+_EXPECTED_BOTH = 120
 _SHORTEST_SOUND = 8
 _EVERYDAY_ZIPF = 3.0  # once in a million words
 # Ordinary words are another term when they sound the same, voicing and vowels apart: chosen so that no script of the
