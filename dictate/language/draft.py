@@ -209,7 +209,7 @@ def parts_of(
         targets = tuple(item for item in topic.items if item.kind == "structure") + targets
     elif targets and all(i.kind == "level" for i in targets) and _reached(topic):
         targets = tuple(item for item in topic.items if item.kind == "movement") + targets
-    elif targets and all(i.kind == "level" for i in targets) and topic.sign() and any(i.is_value() for i in items):
+    elif targets and _felt_at_levels(targets, topic, items):
         targets = tuple(item for item in topic.items if item.kind in ("sign", "structure")) + targets
     elif (targets and all(item.kind == "structure" for item in targets) and _felt(topic, items)) or (
         targets and all(item.kind == "level" for item in targets)
@@ -259,6 +259,12 @@ def _level_of_process(targets: tuple[Item, ...], topic: Topic, items: tuple[Item
     judged = kinds == {"level"} and topic.bare and any(item.is_value() for item in items)
     placed = (kinds == {"level", "sign"} or judged) and not beside
     return placed and bool(over) and all("spinous process" in label_of(item) for item in over)
+
+
+def _felt_at_levels(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> bool:
+    """Whether levels are told of the sign named before. What is intact there is not tenderness, but the nerves."""
+    levels = all(item.kind == "level" for item in targets) and bool(topic.sign())
+    return levels and any(i.is_value() for i in items) and not any(i.text == "intact" for i in items)
 
 
 def _reached(topic: Topic) -> bool:
