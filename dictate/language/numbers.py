@@ -70,6 +70,7 @@ _GOES_ON_AFTER_GRADE = frozenset(
     {"left", "right", "on", "and", "but", "both", "with", "at", "to", "out", "over", "then"}
 )
 _HIGHEST_GRADE = 5
+_LIKE_GRADE = "great"
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
 _LENGTHS = frozenset({"centimetre", "centimeter", "cm", "millimetre", "millimeter", "mm"})
@@ -118,7 +119,8 @@ class NumberReader:
     def __init__(self, words: Mapping[str, Any], *, known: frozenset[str] = frozenset()) -> None:
         self._known = known
         self._units: Mapping[str, int] = words["units"]
-        self._tens: Mapping[str, int] = words["tens"]
+        self._bent: Mapping[str, int] = words["misheard_tens"]
+        self._tens: Mapping[str, int] = {**words["tens"], **self._bent}
         self._roman: Mapping[str, int] = words["roman"]
         self._misheard: Mapping[str, int] = words["misheard_numbers"]
         self._counted = frozenset(words["counted_things"])
@@ -224,12 +226,30 @@ class NumberReader:
             roman = self._roman.get(tokens[position].norm) if position < len(tokens) else None
             if roman:
                 return self._finished(tokens, start, position + 1, float(roman), sign, comparator, graded=True)
+        misheard = word == _LIKE_GRADE and self._is_low(tokens, position + 1)
+        if misheard and not comparator:  # "posterior drawer, great two"
+            graded, position = True, position + 1
         graded = graded or self._is_a_grade(tokens, position)
         number = self._number(tokens, position)
+        if number is None and graded and _broken(tokens, position + 1):  # "grade to, sorry, grade one"
+            number = self._low_misheard(tokens, position)
+            misheard = number is not None
         if number is None:
             return self._misheard_grade(tokens, position) if position == start else None
         value, end = number
-        return self._finished(tokens, start, end, value, sign, comparator, graded=graded)
+        return self._finished(tokens, start, end, value, sign, comparator, graded=graded, misheard=misheard)
+
+    def _is_low(self, tokens: Sequence[Token], position: int) -> bool:
+        """Whether a grade from two to five stands alone here; "a great one" is said of many things."""
+        if _broken(tokens, position):
+            return False
+        number = self._number(tokens, position) or self._low_misheard(tokens, position)
+        ends = number is not None and (_broken(tokens, number[1]) or _word(tokens, number[1]) in _GOES_ON_AFTER_GRADE)
+        return ends and number is not None and 2 <= number[0] <= _HIGHEST_GRADE
+
+    def _low_misheard(self, tokens: Sequence[Token], position: int) -> tuple[float, int] | None:
+        digit = self._misheard.get(_word(tokens, position))
+        return (float(digit), position + 1) if digit is not None and digit <= _HIGHEST_GRADE else None
 
     def _finished(
         self,
@@ -266,6 +286,7 @@ class NumberReader:
                     last = self._number(tokens, end + 1)
                     if last:
                         third, end = last
+        misheard = misheard or any(token.norm in self._bent for token in tokens[start:end])
         unit, factor, end = self._unit(tokens, end)
         if unit and to_value is None and not _broken(tokens, end) and _norms(tokens, end, 3) == ("and", "a", "half"):
             value, end = value + 0.5, end + 3  # "two centimetres and a half"
@@ -309,13 +330,19 @@ class NumberReader:
         return self._finished(tokens, position, position + 1, float(digit), 0, None, graded=False, misheard=True)
 
     def _plus_minus(self, tokens: Sequence[Token], end: int) -> tuple[str, int]:
-        if _broken(tokens, end) or _word(tokens, end) not in ("plus", "minus", "+"):
+        if _word(tokens, end) not in ("plus", "minus", "+"):
+            return "", end
+        if _broken(tokens, end) and not self._left_over(tokens, end):
             return "", end
         after = self._number(tokens, end + 1)
         joined = after and not _broken(tokens, end + 1) and _word(tokens, end + 1) not in ("a", "over")
         if after and joined and _word(tokens, after[1]) != "out":
             return "", end  # "two plus three"
         return ("-" if tokens[end].norm == "minus" else "+"), end + 1
+
+    def _left_over(self, tokens: Sequence[Token], place: int) -> bool:
+        """Whether "plus" behind a comma belongs to the number before it, for no number follows: "triceps two, plus"."""
+        return tokens[place - 1].break_after == COMMA and self._number(tokens, place + 1) is None
 
     def _out_of(self, tokens: Sequence[Token], end: int) -> tuple[float | None, int]:
         if end >= len(tokens) or tokens[end - 1].break_after not in (NO_BREAK, COMMA):
@@ -467,7 +494,11 @@ class NumberReader:
     def _tens_and_unit(self, tokens: Sequence[Token], position: int) -> tuple[float, int]:
         value, end = self._tens[tokens[position].norm], position + 1
         unit = self._units.get(_word(tokens, end), 0)
-        if not tokens[position].break_after and 0 < unit < 10:
+        bent = tokens[position].norm in self._bent
+        if bent and re.fullmatch(r"[1-9]", _word(tokens, end)):
+            unit = int(_word(tokens, end))  # "ati 5"
+        paused = tokens[position].break_after not in ((NO_BREAK, COMMA) if bent else (NO_BREAK,))
+        if not paused and 0 < unit < 10:
             follows = _word(tokens, end + 1)
             if follows not in ("out", "over") or tokens[end].break_after:
                 return float(value + unit), end + 1
