@@ -10,6 +10,9 @@ from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
 
 # Words that end no sentence.
 _NEVER_LAST = frozenset({"the", "a", "an", "and", "or", "but", "your", "my", "their", "than", "into", "onto", "very"})
+_LITTLE = frozenset({"a", "any", "the", "de", "knee", "hip", "elbow", "wrist", "shoulder", "ankle"})
+_VALUE_WITHIN = 6  # words behind a movement
+_RESISTED_VALUES = frozenset({"strong", "weak", "painful", "pain", "hurt", "five", "four", "three"})
 _LEANS_BACK = frozenset({"plus", "minus"})
 _LEVEL_LETTERS = frozenset({"c", "t", "l", "s"})
 _LONGEST_HALF = 3  # words of a term on either side of the stop
@@ -25,7 +28,36 @@ def mended(tokens: Sequence[Token], index: PhraseIndex, numbers: frozenset[str])
         cut = mark == COMMA and not listed and _halves_a_name(out, place, index)
         if cut or (mark == STOP and _cuts(out, place, index, numbers)):
             out[place] = replace(out[place], break_after=NO_BREAK)
+    return _resisted(out, index)
+
+
+def _resisted(tokens: Sequence[Token], index: PhraseIndex) -> list[Token]:
+    """Return the tokens with "resist" as "resisted" where a movement and its value follow: "resist any extension, four".
+
+    Nobody is told the grade of what they are only asked to do.
+    """
+    out = list(tokens)
+    for place, token in enumerate(tokens):
+        if token.norm != "resist" or token.break_after:
+            continue
+        for start in range(place + 1, min(place + 4, len(tokens))):
+            named = next((n for n in (2, 1) if any(s.term and s.term.kind == "movement" for s in
+                          index.lookup([t.norm for t in tokens[start : start + n]]))), 0)  # fmt: skip
+            if named and _valued(tokens[start + named : start + named + _VALUE_WITHIN]):
+                out[place] = replace(token, norm="resisted")
+            if named or tokens[start].norm not in _LITTLE or tokens[start].break_after:
+                break
     return out
+
+
+def _valued(tokens: Sequence[Token]) -> bool:
+    """Whether words up to the end of a sentence say how strong or painful something is."""
+    for token in tokens:
+        if token.norm.isdigit() or token.norm in _RESISTED_VALUES:
+            return True
+        if token.break_after == STOP:
+            return False
+    return False
 
 
 def _cuts(tokens: Sequence[Token], place: int, index: PhraseIndex, numbers: frozenset[str]) -> bool:

@@ -48,7 +48,7 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
                 items[index - 1].is_target() or (turned and items[index - 1].kind in ("pronoun", "side"))
             )
             after_target = spoken_of and (target >= len(items) or ends)
-            after_target = after_target and not _of_a_verb(tokens, item)
+            after_target = after_target and not _of_a_verb(tokens, item) and not _of_a_stranger(items, index, tokens)
             if alone and unable and index and items[index - 1].kind in ("task", "movement", "side", "test"):
                 value = "not_examined" if items[index - 1].kind == "test" else "reduced"
                 items[index] = replace(item, kind="status", value=value, unable=True)
@@ -73,6 +73,16 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
 def _at_all(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether "at all" closes what was denied: "the lateral one isn't at all"."""
     return [token.norm for token in tokens[item.end : item.end + 2]] == ["at", "all"]
+
+
+def _of_a_stranger(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether "no" stands before a word that was not understood, and denies that: "trace of effusion, no water"."""
+    item = items[index]
+    if [token.norm for token in tokens[item.start : item.end]] != ["no"] or tokens[item.end - 1].break_after:
+        return False
+    paused = item.start > 0 and bool(tokens[item.start - 1].break_after)
+    follows = items[index + 1].start if index + 1 < len(items) else len(tokens)
+    return paused and follows > item.end and bool(tokens[item.end].norm)
 
 
 _GOT = frozenset({"get", "do", "manage", "attempt", "try", "perform", "test"})
