@@ -32,7 +32,7 @@ def mended(tokens: Sequence[Token], index: PhraseIndex, numbers: frozenset[str])
 
 
 def _resisted(tokens: Sequence[Token], index: PhraseIndex) -> list[Token]:
-    """Return the tokens with "resist" as "resisted" where a movement and its value follow: "resist any extension, four".
+    """Return the tokens with "resist" as "resisted" where a movement and its value follow: "resist any flexion, four".
 
     Nobody is told the grade of what they are only asked to do.
     """
