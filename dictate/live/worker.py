@@ -20,6 +20,7 @@ from pathlib import Path
 from dictate.audio.frame import FRAME_SAMPLES, SAMPLE_RATE_HZ, Frame
 from dictate.errors import DictateError
 from dictate.journal.sound import samples_in, slice_of
+from dictate.recognise.cut_short import completed
 from dictate.recognise.events import Partial, Utterance
 from dictate.recognise.protocol import Recogniser
 
@@ -213,7 +214,7 @@ class Listener:
             if isinstance(event, Partial):
                 self._connection.send(HeardPartial(event.text))
             elif isinstance(event, Utterance):
-                self._connection.send(HeardWords(event, self._at_s(now)))
+                self._connection.send(HeardWords(completed(event), self._at_s(now)))
                 self._wait_for_favour()
 
     def _at_s(self, now: Listen) -> float:

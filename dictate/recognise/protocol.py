@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol
 
 from dictate.audio.frame import Frame
+from dictate.recognise.cut_short import completed
 from dictate.recognise.events import Partial, Utterance
 
 
@@ -28,8 +29,14 @@ class Recogniser(Protocol):
 def recognise(frames: Iterable[Frame], recogniser: Recogniser) -> Iterator[Partial | Utterance]:
     """Yield events as they come; read nothing before the first is asked for; flush a last Utterance.
 
-    The caller may call `recogniser.favour` between events: it counts from the next utterance on.
+    The caller may call `recogniser.favour` between events: it counts from the next utterance on. A reading that broke
+    off is completed.
     """
     for frame in frames:
-        yield from recogniser.accept(frame)
-    yield from recogniser.flush()
+        yield from map(whole, recogniser.accept(frame))
+    yield from map(whole, recogniser.flush())
+
+
+def whole(event: Partial | Utterance) -> Partial | Utterance:
+    """Return the event, an utterance whose best reading broke off completed from another reading."""
+    return completed(event) if isinstance(event, Utterance) else event
