@@ -14,6 +14,7 @@ from dictate.language.build_tests import COUNTED
 from dictate.language.draft import Draft, Parts, Topic, parts_of
 from dictate.language.frame_shape import is_companion
 from dictate.language.heading import remember_side
+from dictate.language.lost_not import doubt_lost_not
 from dictate.language.repair import Repaired, editing_places
 from dictate.language.resolve import Resolver, Sentence, absolute_side
 from dictate.language.revise import (
@@ -171,6 +172,7 @@ class FrameReader:
             ellipsis.keep_position(state, parts, drafts, number)
             doubt_subject(repaired, frame, drafts, self._empty)
         doubt_stranger(repaired, frame, drafts, self._plain)
+        doubt_lost_not(repaired, frame, drafts)
         said = _words_said(repaired.tokens, words, start, parts.end)
         place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word
         entries = list(state.entries)

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.language.phrases import PhraseIndex
-from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
+from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
 
 # Words that end no sentence.
 _NEVER_LAST = frozenset({"the", "a", "an", "and", "or", "but", "your", "my", "their", "than", "into", "onto", "very"})
+_PAIRS = (frozenset({"medial", "lateral"}), frozenset({"left", "right"}), frozenset({"positive", "negative"}))
 _LITTLE = frozenset({"a", "any", "the", "de", "knee", "hip", "elbow", "wrist", "shoulder", "ankle"})
 _VALUE_WITHIN = 6  # words behind a movement
 _RESISTED_VALUES = frozenset({"strong", "weak", "painful", "pain", "hurt", "five", "four", "three"})
@@ -28,7 +29,23 @@ def mended(tokens: Sequence[Token], index: PhraseIndex, numbers: frozenset[str])
         cut = mark == COMMA and not listed and _halves_a_name(out, place, index)
         if cut or (mark == STOP and _cuts(out, place, index, numbers)):
             out[place] = replace(out[place], break_after=NO_BREAK)
-    return _resisted(out, index)
+    return _resisted(_asked(out), index)
+
+
+def _asked(tokens: Sequence[Token]) -> list[Token]:
+    """Return the tokens with a question mark behind "medial or lateral.": only who asks names both and nothing else."""
+    out = list(tokens)
+    for place in range(len(out) - 2):
+        first, joined, second = (token.norm for token in out[place : place + 3])
+        opens = place == 0 or out[place - 1].break_after in (STOP, QUESTION)
+        if (
+            opens
+            and joined == "or"
+            and any({first, second} == pair for pair in _PAIRS)
+            and out[place + 2].break_after == STOP
+        ):
+            out[place + 2] = replace(out[place + 2], break_after=QUESTION)
+    return out
 
 
 def _resisted(tokens: Sequence[Token], index: PhraseIndex) -> list[Token]:

@@ -331,6 +331,8 @@ def _is_too(tokens: Sequence[Token], quantity: Quantity, content: Sequence[Menti
         named = next((m for m in reversed(content) if m.end <= quantity.start and m.terms_named()), None)
         measured = named is not None and bool(named.terms("movement"))  # then "negative two" is minus two
         return closes and tokens[quantity.start].norm == "negative" and not measured
+    if quantity.start and tokens[quantity.start - 1].norm == "both" and closes and quantity.end - quantity.start == 1:
+        return True  # "extension is full on both two"
     judged = (m.cue("status") for m in content if m.end == quantity.start and not tokens[m.end - 1].break_after)
     alone = quantity.end - quantity.start == 1
     return closes and alone and any(sense and sense.cue and sense.cue.value in _NO_GRADE_OF for sense in judged)

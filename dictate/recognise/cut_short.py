@@ -37,9 +37,10 @@ def completed(utterance: Utterance) -> Utterance:
 def _tail(own: Sequence[str], other: Sequence[str]) -> Sequence[str]:
     """Return the word at which ours ends, as the other reading has it, and those with which that goes on; else none."""
     matcher = SequenceMatcher(None, own, [_bare(word) for word in other], autojunk=False)
-    *_, last = matcher.get_matching_blocks()[:-1] or [None]
-    if last is None or last.a + last.size != len(own):
+    blocks = matcher.get_matching_blocks()[:-1]  # the last one of all is empty
+    if not blocks or blocks[-1].a + blocks[-1].size != len(own):
         return ()
+    last = blocks[-1]
     shared = sum(len(word) for word in own[last.a :])
     tail = other[last.b + last.size - 1 :]
     return tail if shared >= _SHORTEST_SHARED and 1 < len(tail) <= _LONGEST_TAIL + 1 else ()
