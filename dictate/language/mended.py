@@ -10,6 +10,7 @@ from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
 
 # Words that end no sentence.
 _NEVER_LAST = frozenset({"the", "a", "an", "and", "or", "but", "your", "my", "their", "than", "into", "onto", "very"})
+_OWNERS = frozenset({"her", "his", "my", "your", "their", "the", "that", "this", "one", "other", "either", "each"})
 _PAIRS = (frozenset({"medial", "lateral"}), frozenset({"left", "right"}), frozenset({"positive", "negative"}))
 _LITTLE = frozenset({"a", "any", "the", "de", "knee", "hip", "elbow", "wrist", "shoulder", "ankle"})
 _VALUE_WITHIN = 6  # words behind a movement
@@ -26,7 +27,8 @@ def mended(tokens: Sequence[Token], index: PhraseIndex, numbers: frozenset[str])
     for place in range(len(out) - 1):
         mark = out[place].break_after
         listed = out[place].norm.isdigit() or out[place].norm in numbers  # "ninety, ninety-five"
-        cut = mark == COMMA and not listed and _halves_a_name(out, place, index)
+        owned = place > 0 and out[place - 1].norm in _OWNERS  # "she was on her side, flexion five"
+        cut = mark == COMMA and not (listed or owned) and _halves_a_name(out, place, index)
         if cut or (mark == STOP and _cuts(out, place, index, numbers)):
             out[place] = replace(out[place], break_after=NO_BREAK)
     return _resisted(_asked(out), index)

@@ -30,6 +30,7 @@ _SHORTEST_WORD = 4  # that a term was taken for, or is part of what it was taken
 # Where what follows asks for a term of this kind ("… negative", "… tender") less likeness is enough.
 _EXPECTED_LETTERS = 60
 _EXPECTED_BOTH = 120
+_DENIED_LETTERS, _DENIED_BOTH = 72, 130  # of a denial ("non-tender"): more, for it must not be guessed
 _SHORTEST_SOUND = 8
 _EVERYDAY_ZIPF = 3.0  # once in a million words
 # Ordinary words are another term when they sound the same, voicing and vowels apart: chosen so that no script of the
@@ -139,9 +140,12 @@ class Restorer:
         for key, score, _ in letters:
             alike = fuzz.ratio(sound, choices[key])
             sounds = alike >= _SOUND_FLOOR and score >= _LETTERS_WITH_SOUND and len(key) >= _SHORTEST_SOUND
-            expected = score >= _EXPECTED_LETTERS and score + alike >= _EXPECTED_BOTH
+            least, both = (_DENIED_LETTERS, _DENIED_BOTH) if self._denies(key) else (_EXPECTED_LETTERS, _EXPECTED_BOTH)
+            expected = score >= least and score + alike >= both
             if score >= _LETTERS_FLOOR or sounds or (expected and self._kinds(key, region) & wanted):
                 scored.append((score + alike, key))
+            elif self._denies(key):
+                return None  # most like a denial, and not enough: then what it denies is not restored either
         return max(scored) if scored else self._same_sound(said, region, wanted)
 
     def _same_sound(self, said: str, region: str, wanted: Kinds) -> tuple[float, str] | None:
@@ -183,6 +187,9 @@ class Restorer:
                 by_sound[_coarse(key)].append(key)
             self._sounding[region] = by_sound
         return self._sounding[region]
+
+    def _denies(self, key: str) -> bool:
+        return any(sense.shape == "absent" for sense in self._index.senses[key])
 
     def _kinds(self, key: str, region: str) -> Kinds:
         senses = (sense for sense in self._index.senses[key] if _restorable(sense, region))

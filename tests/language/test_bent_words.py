@@ -121,3 +121,14 @@ def test_a_word_like_a_number_is_the_number_that_another_reading_has():
     assert finding.grade is not None
     assert finding.grade.value == "4"
     assert "sounds_like" in reasons(finding)
+
+
+@pytest.mark.parametrize("strange", ["blorpy tender", "nutendular"])
+def test_a_strange_word_is_no_guess_at_a_denial(strange):
+    found = findings(f"Left foot. The calcaneus is {strange}.")
+    assert all(finding.status != "absent" for finding in found)
+
+
+def test_a_name_is_not_made_of_words_that_somebody_owns():
+    found = findings("Left hip. She was on her side, flexion five.")
+    assert [finding.structure for finding in found] == ["flexion"]
