@@ -52,7 +52,7 @@ def _timed(owner: type, method: str, name: str) -> None:
 
 def measure(path: Path) -> dict[str, float]:
     """Transcribe one file in this process; return seconds by part, and the peak of memory in MB."""
-    for method in ("encode", "read", "words"):
+    for method in ("encode", "read", "align", "words"):
         _timed(Decoder, method, "weights")
     _timed(VoiceDetector, "probabilities", "detector")
     _timed(Reader, "step", "reading")

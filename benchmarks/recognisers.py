@@ -38,7 +38,7 @@ SMALL = [
 ]  # fmt: skip
 TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 FIGURES = {word: value for value, word in enumerate(SMALL)} | {word: 10 * n for n, word in enumerate(TENS, start=2)}
-CALLS = ("encode", "read", "words")
+CALLS = ("encode", "read", "align", "words")
 
 
 @dataclass(frozen=True, kw_only=True)
