@@ -35,7 +35,13 @@ def tests(parts: Parts) -> list[Draft]:
                     draft.degrees, draft.at_degrees = position, None
                 _result(draft, item, term, parts)
                 drafts += _by_place(draft, term, parts)
-    return [draft for draft in drafts if draft.has_value()]
+    return [draft for draft in drafts if draft.has_value() and not _only_lasts(draft)]
+
+
+def _only_lasts(draft: Draft) -> bool:
+    """Whether nothing was said but how long a test is held ("Phalen, sixty seconds"), which is no result."""
+    timed = draft.measure is not None and draft.measure.unit == "s"
+    return timed and not (draft.status or draft.grade or draft.with_)
 
 
 def _positions_of(item: Item, parts: Parts) -> tuple[float | None, ...]:

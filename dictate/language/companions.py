@@ -81,6 +81,10 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
     state, kept = _pain_at_end(state, kept, last)
     if not kept:
         return state, kept
+    if all(_hurts_what_was_loaded(d, last) for d in kept):
+        along = [*last.finding.with_, *({"pain"} - set(last.finding.with_))]
+        hurting = last.with_finding(last.finding.model_copy(update={"with_": along}))
+        return replace(state, entries=(*state.entries[:-1], hurting)), []
     alone = all(d.kind == "sign" and d.term and d.term.companion and d.structure is None for d in kept)
     hosts = last.kind in ("test", "movement", "task") or last.finding.finding == "strength"
     if not alone or not hosts or any(d.status != "present" or d.grade for d in kept):
@@ -93,6 +97,12 @@ def companions_of_last(state: State, drafts: list[Draft], sentence: int) -> tupl
             update = {field: [*getattr(entry.finding, field), *along]}
             entries[place] = entry.with_finding(entry.finding.model_copy(update=update))
     return replace(state, entries=tuple(entries)), []
+
+
+def _hurts_what_was_loaded(draft: Draft, last: Entry) -> bool:
+    """ "Quads are four plus and it hurts": what hurts is the muscle that was just loaded."""
+    hurts = draft.adjective and draft.status == "present" and (draft.finding == "pain" or draft.term is None)
+    return hurts and last.finding.finding == "strength" and draft.structure == last.finding.structure is not None
 
 
 def _pain_at_end(state: State, drafts: list[Draft], last: Entry) -> tuple[State, list[Draft]]:

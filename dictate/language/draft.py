@@ -305,7 +305,7 @@ def _leans(targets: tuple[Item, ...], topic: Topic, items: tuple[Item, ...]) -> 
     turned = any(item.kind == "side" for item in items)
     companions = all(
         item.kind == "sign"
-        and item.shape in ("adjective", "verb")
+        and (item.shape in ("adjective", "verb") or (item.negated and label_of(item) == "pain"))
         and any(s.term and s.term.companion for s in item.senses)
         for item in targets
     )

@@ -128,8 +128,9 @@ class FrameReader:
         for draft in drafts if announced else ():
             draft.doubts.append(("incomplete", "no test was named; taken for the one spoken of before", None))
         for draft in drafts:
-            if draft.finding == "tenderness" and draft.status == "present" and not draft.structure and _points(parts):
-                draft.doubts.append(("incomplete", "where it is tender was pointed at, not said", None))
+            if draft.finding == "tenderness" and not draft.structure and (_points(parts) or draft.adjective):
+                how = "pointed at, not said" if _points(parts) else "not said"
+                draft.doubts.append(("incomplete", f"where it is tender was {how}", None))
         for draft in drafts if _named_alone(frame, context) else ():
             draft.doubts.append(("incomplete", "named by itself; of what was not said", None))
         ordered = ellipsis.in_order_of_sides(state, parts)
@@ -246,6 +247,10 @@ def _section_measured(state: State, parts: Parts) -> Section | None:
     """Return the section that decides what a number is: after a girth, "calf thirty-six" is one too."""
     last = state.entries[-1].finding.finding if state.entries else ""
     again = last == "girth" and not parts.inherited and is_girth(parts, "measurement")
+    tested = not parts.modality and any(item.kind == "test" for item in state.context.topic.items)
+    ranged = any(quantity.to_value is not None for quantity in parts.quantities) and not parts.targets
+    if tested and ranged:
+        return "special_tests"  # "Now Lachman. Twenty to thirty degrees …": how the joint is held
     return "measurement" if again else state.context.section
 
 

@@ -74,6 +74,7 @@ _LIKE_GRADE = "great"
 _DEFINED_AS = frozenset({"a", "an", "the", "to", "where", "when", "what", "no", "your", "for", "this", "that"})
 _CM_AN_INCH = 2.54
 _LENGTHS = frozenset({"centimetre", "centimeter", "cm", "millimetre", "millimeter", "mm"})
+_GROUPS = frozenset({"the", "us", "them", "you", "my", "our", "these", "those"})
 _SHARES_OF_TIME = (7, 12, 52)  # "3/7", "2/12", "6/52": days, months and weeks as they are written in notes
 _TIMES = frozenset({"hour", "day", "night", "week", "month", "year"})
 
@@ -186,6 +187,8 @@ class NumberReader:
         following = tokens[quantity.end]
         if following.norm in ("full", "whole") and _word(tokens, quantity.end + 1) in self._counted:
             return True  # "one full minute"
+        if following.norm == "of" and _word(tokens, quantity.end + 1) in _GROUPS:
+            return True  # "with two of the team"
         led = opens or before in ("and", "so", "with")
         if led and following.norm in ("positive", "negative") and quantity.value <= _MOST_COUNTED:
             return True  # "three positive on the right: …" counts tests

@@ -12,6 +12,7 @@ from dictate.language.state import Context, Entry, State
 
 # A region named outright weighs as much as this many of its own structures, movements or tests.
 _NAMED_WEIGHT = 3
+_BELOW_THE_ARM = 3  # of thoracic levels: T1 and T2 belong to the arm as well
 
 
 def region_votes(mentions: Sequence[Mention]) -> Counter[Region]:
@@ -24,6 +25,8 @@ def region_votes(mentions: Sequence[Mention]) -> Counter[Region]:
         regions = {region for sense in mention.terms_named() if sense.term for region in sense.term.regions}
         if len(regions) == 1 and all(sense.term and sense.term.regions for sense in mention.terms_named()):
             votes[next(iter(regions))] += 1
+        if any(level[0] == "T" and int(level[1:]) >= _BELOW_THE_ARM for level in mention.levels):
+            votes["thoracic"] += 1
     return votes
 
 

@@ -203,3 +203,25 @@ def test_a_joint_screened_at_the_end_of_a_row_is_not_the_region_examined() -> No
 
 def test_a_colon_inside_a_sentence_names_no_speaker() -> None:
     assert [f.finding for f in findings("Right knee. Squat for me: painful. Hop for me: fine.")] == ["squat", "hop"]
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("Left knee. Now Lachman. Twenty to thirty degrees, thumb over the tubercle. Lachman's negative.",
+         [("left", "lachman test", "negative")]),
+        ("Right wrist. Phalen, let the wrists flop, sixty seconds. Positive.", [("right", "phalen test", "positive")]),
+        ("Lumbar spine. Side bending to the right is painful. To the left, no pain.",
+         [("right", "lateral flexion", "present"), ("left", "lateral flexion", "absent")]),
+        ("Midline: T eleven tender, T nine not. Log-rolled with two of the team. No wound.",
+         [("midline", "T11", "present"), ("midline", "T9", "absent"), (None, "wound", "absent")]),
+    ],
+)  # fmt: skip
+def test_how_a_test_is_held_is_no_result(text: str, wanted: list[object]) -> None:
+    assert told(text) == wanted
+
+
+def test_a_place_that_was_not_said_is_a_question() -> None:
+    (found,) = findings("Left hip. And press behind it as well. Not tender.")
+    assert (found.structure, found.status) == (None, "absent")
+    assert found.doubts
