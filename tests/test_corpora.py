@@ -34,6 +34,9 @@ _SHAPES = ("forms", "adjectives", "verbs", "verbs_to", "lack_forms", "over_forms
 # without its reason.
 TWO_MEANINGS = {
     "sore": "pain of a movement, tenderness of a place",
+    "comfortable": "neither of the two, as \"sore\" says either",
+    "no bother": "the same",
+    "no bother at all": "the same",
     "tibialis anterior": "the muscle when it is loaded, its tendon when it is pressed",
     "tib ant": "the same",
     "tib anterior": "the same",

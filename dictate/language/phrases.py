@@ -118,7 +118,7 @@ def _all_phrases(lexicon: Lexicon) -> Iterator[tuple[str, Sense]]:
             for phrase in getattr(term, field):
                 sense = Sense(shape, term=term, heard=field.endswith("heard_as"))
                 yield phrase, sense
-                if _OF_THE_BODY in phrase and not sense.heard:  # "bending the knee", "bending your knee"
+                if term.kind == "movement" and _OF_THE_BODY in phrase and not sense.heard:  # "bending your knee"
                     yield from ((phrase.replace(_OF_THE_BODY, f" {whose} "), sense) for whose in _WHOSE)
         for phrase in term.places:
             if phrase not in places:
