@@ -158,7 +158,7 @@ def test_later_and_back_walk_through_the_queue(page):
 
 
 def test_the_sound_of_the_words_is_played_by_one_key(page):
-    with page.expect_request(re.compile(r"/sound\?from=8\.5&to=11\.8")):
+    with page.expect_request(re.compile(r"/sound\?from=8\.5&to=12\.4")):
         page.keyboard.press("s")
     assert status(page, "^Playing") == "Playing."
 

@@ -182,7 +182,7 @@ def test_sound_that_is_gone_is_said_to_be(client, at, exam):
 def test_a_card_has_the_words_in_their_sentence(client, at):
     card = json.loads(client.ask(f"{at}/item/u3.0").text)
     marked = " ".join(word["text"] for word in card["words"] if word["of"])
-    assert marked == "Passive flexion one fifteen with a soft"
+    assert marked == "Passive flexion one fifteen with a soft end feel."
     assert [word["text"] for word in card["words"] if word["unclear"]] == ["fifteen"]
 
 
