@@ -37,6 +37,7 @@ from dictate.language.reread import (
     second_of_pair,
     stable_in_position,
     straight_at_zero,
+    with_a_sign_tested,
     with_knee_held,
     without_small_words,
     without_where_it_goes,
@@ -210,6 +211,7 @@ class Reader:
             mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups,
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
+        items = with_a_sign_tested(items)
         items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
         items = straight_at_zero(with_knee_held(items, state.context.region), tokens, self._groups, region)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])

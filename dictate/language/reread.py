@@ -264,6 +264,16 @@ def same_pain(items: Sequence[Item]) -> list[Item]:
     return out
 
 
+def with_a_sign_tested(items: Sequence[Item]) -> list[Item]:
+    """Read "flexion one sixty with a painful arc" as two statements: the number, and that the sign is there."""
+    out = list(items)
+    for place, (left, right) in enumerate(pairwise(items)):
+        article = left.text.split()[-1:] in (["a"], ["an"])
+        if left.kind == "with" and article and right.kind == "test" and right.start == left.end:
+            out[place] = replace(left, kind="presence", mention=replace(left.mention, end=left.end - 1))
+    return out
+
+
 _INTO = frozenset({"to", "into", "towards"})
 _OF_PLACE = frozenset({"the", "his", "her", "their", "your", "left", "right"})
 

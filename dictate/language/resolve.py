@@ -246,6 +246,10 @@ class Resolver:
         self, draft: Draft, context: Context, sentence: Sentence, section: str, region: str
     ) -> list[Doubt]:
         term = draft.structure_term or draft.term
+        if draft.structure_term and draft.kind in ("sign", "attribute") and context.region_said:
+            own = frozenset(draft.term.regions) if draft.term else frozenset()
+            if own and not own & (self.near(context.region) | {region, sentence.region, context.region}):
+                term, region = draft.term, sorted(own)[0]  # "patellar tracking" at the heel
         if term is None or not term.regions or not context.region_said or region in self.near(context.region):
             return []
         if region in (sentence.region, context.region) or section in _OUTSIDE_ALLOWED:

@@ -36,6 +36,7 @@ _LONGEST = 18
 _LONGEST_ORDER = 3  # of targets and values in one frame that is told by its own weight
 _AFTERTHOUGHTS = ("on the", "both sides", "on both", "bilateral", "in both", "each side", "either side", "on either")
 _LEANING_PLACES = ("on ", "at ", "along ", "over ")
+_NONE = ("none", "nil")
 _STARTERS = frozenset({"presence", "except", "rest", "but"})
 
 
@@ -332,6 +333,9 @@ class Segmenter:
             cost += 1.6  # "no squaring and no deltoid wasting": each "no" opens its own statement
         if right.kind == "ellipsis" and link.comma and (left.is_value() or left.is_target()):
             cost += 1.5  # "four millimetres, same on the left": of the other side
+        none = right.kind == "status" and right.text in _NONE and left.kind in ("structure", "place", "level")
+        if none and link.comma:
+            cost += 3.0  # "bruising over the heel, none medially": of another place
         if right.kind == "nothing" and link.comma and (left.is_value() or left.is_target()):
             cost += 1.5
         if link.comma and left.kind == "attribute" and left.shape != "name" and right.kind == "structure":

@@ -225,3 +225,22 @@ def test_a_place_that_was_not_said_is_a_question() -> None:
     (found,) = findings("Left hip. And press behind it as well. Not tender.")
     assert (found.structure, found.status) == (None, "absent")
     assert found.doubts
+
+
+def test_none_at_another_place_does_not_deny_what_was_there() -> None:
+    there, elsewhere = findings("Left ankle. Bruising tracking down to the heel, none medially.")
+    assert (there.finding, there.structure, there.status) == ("bruising", "calcaneus", "present")
+    assert elsewhere.status == "absent"
+    assert elsewhere.doubts
+
+
+def test_a_range_with_a_painful_arc_is_two_findings() -> None:
+    assert told("Left shoulder. Flexion one sixty with a painful arc.") == [
+        ("left", "flexion", 160),
+        ("left", "painful arc", "positive"),
+    ]
+
+
+def test_a_sign_of_another_region_at_a_place_of_this_one_is_a_question() -> None:
+    (tracking,) = findings("Left ankle. Tracking normal over the heel.")
+    assert "wrong_region" in {doubt.reason for doubt in tracking.doubts}
