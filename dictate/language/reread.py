@@ -269,7 +269,8 @@ def with_a_sign_tested(items: Sequence[Item]) -> list[Item]:
     out = list(items)
     for place, (left, right) in enumerate(pairwise(items)):
         article = left.text.split()[-1:] in (["a"], ["an"])
-        if left.kind == "with" and article and right.kind == "test" and right.start == left.end:
+        measured = place > 0 and items[place - 1].kind == "quantity"
+        if left.kind == "with" and article and measured and right.kind == "test" and right.start == left.end:
             out[place] = replace(left, kind="presence", mention=replace(left.mention, end=left.end - 1))
     return out
 
