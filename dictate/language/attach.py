@@ -110,9 +110,7 @@ def _ends_clause(item: Item, tokens: Sequence[Token]) -> bool:
     return item.end == len(tokens) or bool(tokens[item.end - 1].break_after)
 
 
-def is_opening_right(
-    items: Sequence[Item], index: int, tokens: Sequence[Token], found_left: AbstractSet[str] = frozenset()
-) -> bool:
+def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token], found_left: AbstractSet[str]) -> bool:
     """Whether "right" only opens the sentence ("Right, pulses."): it does not when the other side follows, nor when
     what was just found of the left (`found_left`, labels and levels) is found again."""
     item = items[index]
@@ -123,7 +121,7 @@ def is_opening_right(
         return False  # "Left, negative. Right, feel that, grade two."
     if _before_left(item.end, tokens) and any(other.is_value() for other in items[index + 1 :]):
         return False  # "Right, flexion one oh five. Left, one twenty."
-    if found_left and _found_again(items[index + 1 :], found_left):
+    if _found_again(items[index + 1 :], found_left):
         return False  # "Left, L2 to S1 five. Right, L2 to S1 five."
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")

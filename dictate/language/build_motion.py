@@ -30,15 +30,14 @@ def is_strength(parts: Parts, section: str | None) -> bool:
         return False  # "at least five" is no grade
     grade = parts.grade_quantity
     if grade and (grade.out_of == 5 or grade.plus_minus or (grade.graded and parts.of("movement"))):
-        signs = [sign for sign in parts.of("sign") if not is_companion(sign)]
-        return not signs or grade.out_of == 5
+        return not _signs_of_its_own(parts) or grade.out_of == 5
     if any(quantity.sign for quantity in parts.quantities) and parts.of("movement"):
         return False  # "extension plus three": degrees beyond neutral
     resisted = parts.modality == "resisted_motion" or (parts.modality is None and section == "resisted_motion")
     plain = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
     status, _ = parts.status()
     muscle = any(_is_muscle(item) for item in parts.of("structure"))
-    if status and any(_is_only_loaded(item) for item in parts.of("structure")) and not _only_signs(parts):
+    if status and any(_is_only_loaded(item) for item in parts.of("structure")) and not _signs_of_its_own(parts):
         return True  # "grip not tested"
     sensed = any(label_of(item) in _SENSES for item in parts.of("attribute"))
     if resisted and (plain or status) and (muscle or parts.of("movement")) and not sensed:
@@ -91,7 +90,8 @@ def _is_only_loaded(item: Item) -> bool:
     return bool(term and term.part == "muscle" and "palpation" not in term.sections and term.sections)
 
 
-def _only_signs(parts: Parts) -> bool:
+def _signs_of_its_own(parts: Parts) -> bool:
+    """Whether the frame has a sign that does not merely come along with a movement."""
     return any(not is_companion(sign) for sign in parts.of("sign"))
 
 

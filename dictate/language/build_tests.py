@@ -101,8 +101,8 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
         draft.status = "positive"  # "there's a painful arc"
     if draft.status is None and (signs or draft.with_) and not draft.grade:
         denied = [label_of(sign) for sign in signs if sign.negated or sign.shape == "absent"]
-        if denied == ["pain"] and "apprehension" in term.label:
-            draft.status = "positive"  # "real apprehension, not pain"
+        if denied and (term.positive_is or "").startswith(item.text):
+            draft.status = "positive"  # "real apprehension, not pain": the test was named by what makes it positive
         elif denied and not draft.with_:
             draft.status = "negative"
         elif any(_is_the_result(term, label) for label in draft.with_):
