@@ -20,6 +20,7 @@ _TEST_STATUS: dict[str | None, Status] = {
     "reduced": "reduced",
     "increased": "positive",
 }
+TWO_DIRECTIONS = "graded and denied in one breath: two directions of one test"
 COUNTED = "so many of them were said to be so, not which ones"
 _END_POINTS = {"A": "firm", "B": "soft"}
 
@@ -96,7 +97,7 @@ def _result(draft: Draft, item: Item, term: Term, parts: Parts) -> None:
     graded = draft.grade is not None and draft.grade.value.strip("+-") != "0"
     if graded and draft.status == "negative" and any(i.value == "absent" for i in parts.statuses):
         draft.status = None  # "grade one anteriorly, none posteriorly"
-        draft.doubts.append(("incomplete", "graded and denied in one breath: two directions of one test", None))
+        draft.doubts.append(("incomplete", TWO_DIRECTIONS, None))
     if draft.status is None and _is_there(item, parts) and not signs and not draft.grade:
         draft.status = "positive"  # "there's a painful arc"
     if draft.status is None and (signs or draft.with_) and not draft.grade:

@@ -18,6 +18,7 @@ from dictate.language.lost_not import doubt_lost_not
 from dictate.language.repair import Repaired, editing_places
 from dictate.language.resolve import Resolver, Sentence, absolute_side
 from dictate.language.revise import (
+    NO_PLACE,
     Revision,
     instead_of_contrary,
     merge_with_last,
@@ -130,7 +131,7 @@ class FrameReader:
         for draft in drafts:
             if draft.finding == "tenderness" and not draft.structure and (_points(parts) or draft.adjective):
                 how = "pointed at, not said" if _points(parts) else "not said"
-                draft.doubts.append(("incomplete", f"where it is tender was {how}", None))
+                draft.doubts.append(("incomplete", f"{NO_PLACE} {how}", None))
         for draft in drafts if _named_alone(frame, context) else ():
             draft.doubts.append(("incomplete", "named by itself; of what was not said", None))
         ordered = ellipsis.in_order_of_sides(state, parts)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from dataclasses import replace as dc_replace
 
 from dictate.contract import Doubt, Finding, Replaced
+from dictate.language.build_tests import TWO_DIRECTIONS
 from dictate.language.draft import Parts
 from dictate.language.items import label_of
 from dictate.language.mentions import Mention
@@ -82,6 +83,9 @@ def _label(mention: Mention, finding: Finding, kind: str) -> str:
     senses.sort(key=lambda s: -len(wanted & set(s.term.label.split())) if s.term else 0)  # the one most like the repair
     home = next((s for s in senses if s.term and finding.region in s.term.regions), senses[0] if senses else None)
     return home.term.label if home and home.term else ""
+
+
+NO_PLACE = "where it is tender was"  # how the doubt begins that a tenderness has no place; "not said" follows
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +179,8 @@ def _revised(old: Entry, new: Entry) -> Entry:
     if "degrees" in update or "grade" in update:
         update.setdefault("status", new.finding.status)
     doubts = [d for d in new.finding.doubts if d.reason not in ("side_assumed", "conflicts")]
+    if old.finding.structure:
+        doubts = [d for d in doubts if not (d.detail or "").startswith(NO_PLACE)]  # it is that of what is corrected
     if old.utterance < new.utterance - 1:
         doubts.append(Doubt(reason="slip_repaired", detail="corrected later in the exam"))
     update.update(replaced=notes, doubts=doubts, said=f"{old.finding.said} … {new.finding.said}".strip(" …"))
@@ -235,6 +241,22 @@ def _denied_after_grade(old: Finding, new: Finding) -> bool:
     return graded and new.status in ("negative", "absent") and new.grade is None
 
 
+def _other_direction_of_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
+    """Return the entries with a test's grade doubted that was denied right after it, else None: one finding, since the
+    note has no place for the direction."""
+    old = entries[-1] if entries else None
+    if old is None or old.kind != "test" or not _denied_after_grade(old.finding, new.finding):
+        return None
+    named = ("region", "side", "finding")
+    if any(getattr(old.finding, name) != getattr(new.finding, name) for name in named):
+        return None
+    if new.utterance - old.utterance > 1:
+        return None
+    doubts = [*old.finding.doubts, Doubt(reason="incomplete", detail=TWO_DIRECTIONS, suggestion=None)]
+    said = f"{old.finding.said} … {new.finding.said}".strip(" …")
+    return [*entries[:-1], old.with_finding(old.finding.model_copy(update={"doubts": doubts, "said": said}))]
+
+
 # How many findings and utterances back an end feel finds the movement that it was felt in.
 _FELT_BACK = 4
 _FELT_UTTERANCES = 3
@@ -271,9 +293,9 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
 
     "Lachman positive, grade two" is one finding, and so is "swelling, mild swelling on the left".
     """
-    felt = _end_feel_of_last(entries, new)
-    if felt is not None:
-        return felt
+    added = _end_feel_of_last(entries, new) or _other_direction_of_last(entries, new)
+    if added is not None:
+        return added
     for place in range(len(entries) - 1, -1, -1):
         old = entries[place]
         if (old.utterance, old.sentence) != (new.utterance, new.sentence):
