@@ -11,6 +11,7 @@ from dictate.language.mentions import Mention
 from dictate.language.reader import Reader
 from dictate.language.segment import Division
 from dictate.language.state import Context, State
+from dictate.language.stated import clauses_of
 from dictate.language.talk import kinds_of_talk
 from dictate.language.tokens import Token
 from dictate.lexicon.load import Lexicon
@@ -38,8 +39,14 @@ def steps(phrase: str, lexicon: Lexicon, *, region: Region, section: Section | N
         old, new = replacement.reparandum, replacement.repair
         first, then = _words(tokens, old.start, old.end), _words(tokens, new.start, new.end)
         yield f"repair    {first} -> {then} ({replacement.type})"
-    for kind, words in _runs(tokens, kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)):
+    kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
+    for kind, words in _runs(tokens, kinds):
         yield f"talk      {kind}: {words}"
+    clauses = clauses_of(repaired, kinds)
+    likely, _ = reader.statements.likelihoods(clauses, state.heard)
+    for clause, likelihood in zip(clauses, likely, strict=True):
+        if clause.names:
+            yield f"stated    {likelihood:.0%} likely: {_words(tokens, clause.start, clause.end)}"
     watched = _Watched(reader.segmenter)
     reader.segmenter = watched  # type: ignore[assignment]
     after = reader.step(state, Utterance.of_text(phrase))

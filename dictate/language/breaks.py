@@ -15,6 +15,7 @@ import pycrfsuite
 
 from dictate.errors import LexiconError
 from dictate.language.mentions import Mention, MentionFinder
+from dictate.language.rows import OUTSIDE, named_row, spoken_row
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
 
 # Fewer words in a row without a break are one statement or a few, which the grammar parts better than the model.
@@ -25,7 +26,6 @@ LABELS = {NO_BREAK: "none", COMMA: "comma", STOP: "stop", QUESTION: "question"}
 _BREAKS = {label: mark for mark, label in LABELS.items()}
 _TURNING = {("back", "to"), ("back", "on"), ("over", "to"), ("on", "to"), ("across", "to"), ("now", "to")}
 _TURNING_WORDS = 3  # "back to the" before the side
-_OUTSIDE = "-"
 _NEAREST = 5  # words within which the named thing before or behind a place tells about it
 
 
@@ -73,8 +73,8 @@ def _turns(tokens: Sequence[Token]) -> list[int]:
 def features(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention]) -> list[list[str]]:
     """Return what the model sees at each word: words, what they name, and which talk they open, around that place."""
     words = _Row([token.norm for token in tokens])
-    named = _Row(_named(content, len(tokens)))
-    spoken = _Row(_spoken(talk, len(tokens)))
+    named = _Row(named_row(content, len(tokens)))
+    spoken = _Row(spoken_row(talk, len(tokens)))
     return [list(_at(place, words, named, spoken)) for place in range(len(tokens))]
 
 
@@ -92,7 +92,7 @@ class _Row:
     def nearest(self, place: int, step: int) -> int:
         """Return the place, from here on in steps, where something is named, or where looking for it ends."""
         for _ in range(_NEAREST):
-            if self[place] != _OUTSIDE:
+            if self[place] != OUTSIDE:
                 break
             place += step
         return place
@@ -101,7 +101,7 @@ class _Row:
         """Return where the next named thing behind this one begins."""
         for _ in range(2 * _NEAREST):
             place += 1
-            if self[place] != _OUTSIDE and not self[place].startswith("I"):
+            if self[place] != OUTSIDE and not self[place].startswith("I"):
                 break
         return place
 
@@ -126,35 +126,3 @@ def _at(place: int, words: _Row, named: _Row, spoken: _Row) -> Iterator[str]:
     yield f"before={named[earlier]}|{named[before]}|{named[behind]}"
     yield f"behind={named[before]}|{named[behind]}|{named[later]}"
     yield f"around={named[earlier]}|{named[before]}|{named[behind]}|{named[later]}"
-
-
-def _named(content: Sequence[Mention], length: int) -> list[str]:
-    row = [_OUTSIDE] * length
-    for mention in content:
-        for place in range(mention.start, mention.end):
-            row[place] = ("B" if place == mention.start else "I") + _kind(mention)
-    return row
-
-
-def _spoken(talk: Sequence[Mention], length: int) -> list[str]:
-    row = [_OUTSIDE] * length
-    for mention in talk:
-        cue = mention.senses[0].cue
-        for place in range(mention.start, mention.end) if cue else ():
-            row[place] = f"{'B' if place == mention.start else 'I'}{cue.type}:{cue.value or ''}" if cue else _OUTSIDE
-    return row
-
-
-def _kind(mention: Mention) -> str:
-    """Return what kind of thing a mention names, as coarse as tells where statements end."""
-    if mention.quantity is not None:
-        return f"number:{mention.quantity.unit or ''}{'grade' if mention.quantity.is_grade else ''}"
-    if mention.levels:
-        return "level"
-    sense = mention.senses[0]
-    if sense.term:
-        return f"{sense.term.kind}:{sense.shape}"
-    if sense.cue:
-        told = sense.cue.type in ("side", "status")
-        return f"{sense.cue.type}:{sense.cue.value if told else ''}"
-    return sense.shape

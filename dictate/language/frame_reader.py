@@ -28,6 +28,7 @@ from dictate.language.revise import (
 from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
 from dictate.language.state import Context, Entry, State
+from dictate.language.stated import Stated
 from dictate.language.tokens import Token
 from dictate.language.trust import (
     after_other_talk,
@@ -45,6 +46,9 @@ from dictate.lexicon.load import Lexicon
 _READ_IN_TWO_WAYS = Doubt(reason="readings_disagree", detail="the sentence can be read in another way", suggestion=None)
 
 
+_PERHAPS_TALK = "it may not be said of this patient as found now"
+
+
 class FrameReader:
     """Reads the frames of a sentence one after another."""
 
@@ -52,6 +56,8 @@ class FrameReader:
         limits = lexicon.reference["grammar"]["understood"]
         self.resolver = resolver
         self._least, self._sure, self._shortest = limits["least"], limits["sure"], limits["shortest_words"]
+        stated = lexicon.reference["grammar"]["stated"]
+        self._least_stated, self._sure_stated = stated["least"], stated["sure"]
         words = lexicon.reference["words"]
         self._empty = frozenset(words["function_words"])
         self._plain = self._empty | frozenset(words["plain_words"])
@@ -79,6 +85,7 @@ class FrameReader:
         number: int,
         *,
         doubtful: bool,
+        likely: Stated,
         revising: Revision | None,
         start: int,
     ) -> tuple[State, str]:
@@ -109,6 +116,10 @@ class FrameReader:
         share = understood(repaired, frame.items[0].start, frame.items[-1].end, self._shortest)
         if share < self._least and not _measured(frame):
             return topics.announce(state, frame), carried
+        if likely.likelihood < self._least_stated:
+            state = topics.announce(state, frame)
+            asked = is_asked_about(frame)
+            return self._unread(state, repaired.tokens, words, start, frame) if asked else state, carried
         doubtful = doubtful or share < self._sure
         others = topics.others_of_list(state, parts)
         parts = others or parts
@@ -174,6 +185,9 @@ class FrameReader:
             ellipsis.keep_position(state, parts, drafts, number)
             doubt_subject(repaired, frame, drafts, self._empty)
         doubt_stranger(repaired, frame, drafts, self._plain)
+        if likely.turned or likely.likelihood < self._sure_stated:
+            for draft in drafts:
+                draft.doubts.append(("incomplete", _PERHAPS_TALK, None))
         doubt_lost_not(repaired, frame, drafts)
         said = _words_said(repaired.tokens, words, start, parts.end)
         place = repaired.tokens[start].word, repaired.tokens[parts.end - 1].word

@@ -47,6 +47,7 @@ from dictate.language.restore import Restorer
 from dictate.language.revise import Revision, note_replacements
 from dictate.language.segment import Frame, Segmenter
 from dictate.language.state import Context, State
+from dictate.language.stated import Opinion, StatementModel, clauses_of
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
@@ -68,6 +69,8 @@ class Reader:
         self.controls = Controls(lexicon)
         self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary), words)
         self.breaks = BreakRestorer(builtin_folder() / "common" / "breaks.crfsuite", self.finder)
+        self.statements = StatementModel(builtin_folder() / "common" / "stated.crfsuite")
+        self._turns_from = lexicon.reference["grammar"]["stated"]["turns"]
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, words)
@@ -125,6 +128,15 @@ class Reader:
         content = self.restorer.restore(tokens, content, talk, region=state.context.region)
         return repair(tokens, content, talk)
 
+    def talk(
+        self, tokens: Sequence[Token], words: Sequence[str], state: State, others: Sequence[Hypothesis] = ()
+    ) -> tuple[Repaired, list[str]]:
+        """Return the mentions of an utterance, and for each token the kind of talk that the rules take it for."""
+        repaired = self.mentions(tokens, state, others)
+        kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
+        theirs = told.speaker_words(words, self._patients, self._examiners) | told.quoted_words(words)
+        return repaired, ["patient" if t.word in theirs else kind for t, kind in zip(tokens, kinds, strict=True)]
+
     def _other(self, hypotheses: Sequence[Hypothesis], near: frozenset[str]) -> list[OtherReading]:
         readings = [self.tokens(hypothesis.text.split()) for hypothesis in hypotheses]
         return [OtherReading(tokens, self.finder.find(tokens, regions=near)[0]) for tokens in readings]
@@ -147,9 +159,9 @@ class Reader:
     ) -> State:
         """Read words with their breaks put back, if they came without; what only that reading gives is doubted."""
         restored = self.breaks.restored(tokens)
-        plain = self._read(state, tokens, words, others, number)
         if restored is None:
-            return plain
+            return self._read(state, tokens, words, others, number)
+        plain = self._read(state, tokens, words, others, number, judged=False)
         return doubt_unless_agreed(self._read(state, restored, words, others, number), plain, len(state.entries))
 
     def _read(
@@ -159,14 +171,19 @@ class Reader:
         words: Sequence[str],
         others: Sequence[Hypothesis],
         first_sentence: int,
+        *,
+        judged: bool = True,
     ) -> State:
+        """Read words. `judged`: their breaks are known, so that the model can tell which clauses are statements."""
         near = self.resolver.near(state.context.region)
         state, tokens = late.correct(state, tokens, self.finder, self.index, regions=near)
-        repaired = self.mentions(tokens, state, others)
-        kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
+        repaired, kinds = self.talk(tokens, words, state, others)
+        opinion = Opinion.none(kinds)
+        if judged:
+            likely, heard = self.statements.likelihoods(clauses := clauses_of(repaired, kinds), state.heard)
+            opinion = Opinion.of(clauses, likely, kinds, turns_from=self._turns_from)
+            state = replace(state, heard=heard)
         quoted = told.quoted_words(words)
-        theirs = told.speaker_words(words, self._patients, self._examiners) | quoted
-        kinds = ["patient" if token.word in theirs else kind for token, kind in zip(tokens, kinds, strict=True)]
         first_entry = len(state.entries)
         withdrawals = [m for m in repaired.talk if m.cue("withdraw")]
         again = [m for m in repaired.talk if (sense := m.cue("repair")) and sense.cue and sense.cue.value == "again"]
@@ -175,7 +192,7 @@ class Reader:
             inside = [m for m in repaired.content if span.start <= m.start < span.end]
             here = [m for m in withdrawals if span.start <= m.start < span.end and takes_back(m, span, inside)]
             cuts = sorted([*here, *(m for m in again if span.start <= m.start < span.end)], key=lambda m: m.start)
-            state = told.note_talk(state, repaired, span, kinds, inside)
+            state = told.note_talk(state, repaired, span, opinion.kinds, inside)
             if told.challenges(repaired, span, quoted, tokens):
                 state = replace(state, challenged=(len(state.entries), state.utterances))
             for index, group in enumerate(split_at(inside, cuts)):
@@ -183,7 +200,7 @@ class Reader:
                     state = late.withdraw(state)
                 elif index:
                     revising = Revision(len(state.entries), opens=False)
-                state = self._sentence(state, repaired, kinds, group, words, number, span, revising=revising)
+                state = self._sentence(state, repaired, opinion, group, words, number, span, revising=revising)
                 if group or (revising and revising.opens):
                     revising = None
         return note_replacements(state, first_entry, repaired.replacements)
@@ -192,7 +209,7 @@ class Reader:
         self,
         state: State,
         repaired: Repaired,
-        kinds: Sequence[str],
+        opinion: Opinion,
         mentions: Sequence[Mention],
         words: Sequence[str],
         number: int,
@@ -202,7 +219,7 @@ class Reader:
     ) -> State:
         if not mentions:
             return state
-        tokens = repaired.tokens
+        tokens, kinds = repaired.tokens, opinion.kinds
         local = regions_named.local_region(mentions)
         region = local or state.context.region
         near = self.resolver.near(state.context.region)
@@ -281,6 +298,7 @@ class Reader:
                     words,
                     number,
                     doubtful=doubtful,
+                    likely=opinion.of_frame(frame.items[0].start, frame.items[-1].end),
                     revising=revising,
                     start=start,
                 )

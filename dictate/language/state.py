@@ -8,6 +8,7 @@ from dictate.contract import Finding, OneSide, Region, Section
 from dictate.language.draft import Topic
 from dictate.language.items import Item
 from dictate.language.order import Order
+from dictate.language.stated import Heard
 from dictate.lexicon.model import Term
 
 
@@ -80,6 +81,7 @@ class State:
     words: int = 0
     region_votes: tuple[tuple[str, int], ...] = ()
     unread: tuple[Unread, ...] = ()
+    heard: Heard = field(default_factory=Heard)  # the last clauses, for the model of what is stated
     challenged: tuple[int, int] = (0, -9)  # how many findings there were when somebody last doubted one, and when
 
     def findings(self) -> list[Finding]:

@@ -55,7 +55,8 @@ def as_correction(utterance: Utterance, *, heard: int) -> Utterance:
 
 def changed(before: State, after: State) -> bool:
     """Whether a step did more than count."""
-    return replace(after, utterances=before.utterances, words=before.words, frames=before.frames) != before
+    counted = replace(after, utterances=before.utterances, words=before.words, frames=before.frames, heard=before.heard)
+    return counted != before
 
 
 def taken_back(state: State, undo: State | None) -> State:
@@ -68,7 +69,7 @@ def taken_back(state: State, undo: State | None) -> State:
     """
     if undo is None or len(state.entries) > len(undo.entries):
         return withdraw(state)
-    return replace(undo, utterances=state.utterances, words=state.words, frames=state.frames)
+    return replace(undo, utterances=state.utterances, words=state.words, frames=state.frames, heard=state.heard)
 
 
 def corrected(before: State, after: State, utterance: Utterance, reader: Reader, *, misheard: bool = False) -> State:
