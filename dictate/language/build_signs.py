@@ -327,8 +327,9 @@ def measures(parts: Parts) -> list[Draft]:
             if quantity.unit == "deg":
                 draft.degrees = quantity.value
                 continue
-            if quantity.unit is None and draft.finding == "capillary refill" and quantity.value > _SLOWEST_REFILL_S:
-                continue  # a number of something else
+            timed = quantity.unit is not None or (quantity.value <= _SLOWEST_REFILL_S and not quantity.is_grade)
+            if draft.finding == "capillary refill" and not timed:
+                continue  # a number of something else, as of the pulse felt before
             unit = quantity.unit or units[0]
             draft.measure = Measure(value=quantity.value, unit=unit, comparator=quantity.comparator)
         if draft.measure is None and draft.degrees is None:

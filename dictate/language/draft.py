@@ -450,6 +450,9 @@ def _closes_a_list(item: Item, targets: tuple[Item, ...], items: tuple[Item, ...
         return False  # "two plus both feet"
     if item.text not in ("both", "either", "in either", "neither", "in both"):
         return False
+    positions = [other for other in items if other.role == "position" and other.end <= item.start]
+    if item.text == "both" and len(positions) == 2 and positions[-1].end == item.start:
+        return True  # "stable at zero and thirty both"
     before = [target for target in targets if target.end <= item.start]
     if item.text not in ("both", "in both") and any(target.kind != "test" for target in before):
         return False  # "no swelling or redness in either hand"

@@ -309,6 +309,14 @@ def past_side(state: State, items: Sequence[Item]) -> State:
     return replace(state, context=replace(context, last_side=next(iter(sides))))
 
 
+def questioned(state: State, items: Sequence[Item]) -> State:
+    """Take what another voice doubts ("I'd give that dorsalis pedis two plus") for what an answer without a name is of."""
+    named = tuple(item for item in items if item.is_target() and item.kind in _NAMED_IN_A_QUESTION)
+    if len(named) != 1:
+        return state
+    return replace(state, context=replace(state.context, topic=Topic(items=named, bare=True)))
+
+
 def _was_an_aside(state: State) -> bool:
     """Whether the other side was only just spoken of: after more of it, nobody can tell which one is being examined."""
     return state.utterances - state.context.side_left_at <= 1

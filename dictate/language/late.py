@@ -16,7 +16,7 @@ from dictate.language.state import Entry, State
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, Token
 
 _ENOUGH_WORDS = 2  # of a label, its head among them ("the bursa I called infrapatellar")
-_HEAD_WORDS = 4  # before "I said", "I gave you"
+_HEAD_WORDS = 8  # before "I said", "I gave you"
 _TARGET_TYPES = ("structure", "test", "movement", "reflex", "sign", "pulse", "task")
 
 
@@ -52,13 +52,17 @@ def correct(
         return state, tokens
     if any(token.norm == "wrong" for token in tokens[cue.end : pivot.start]):
         return state, tokens  # "I gave you the wrong knees": what is right is said in full, see `challenge`
-    head = [m for m in content if cue.start - _HEAD_WORDS <= m.start and m.end <= cue.start]  # "the hip I gave you"
+    begin = max(sentence_start(tokens, cue.start), cue.start - _HEAD_WORDS)
+    head = [m for m in content if begin <= m.start and m.end <= cue.start]  # "the abduction on the right, I said four"
     old = [*head, *(m for m in content if cue.end <= m.start and m.end <= pivot.start)]
     new = [m for m in content if pivot.end <= m.start < end and not _is_pronoun(tokens, m)]
     corrected = _apply(state, tokens, cue, pivot, old, new, end, index)
     if corrected is None:
         return state, tokens
-    start = statement_start(tokens, cue.start)
+    start = min([statement_start(tokens, cue.start), *(m.start for m in head)])
+    opening = sentence_start(tokens, start)
+    if not any(_is_value(m) for m in content if opening <= m.start < start):
+        start = opening  # "one more thing: …"
     return corrected, blanked(tokens, start, end)
 
 
@@ -207,7 +211,7 @@ def _apply(
     wrong = next((m for m in old if right is not None and type_of(m) == type_of(right)), None)
     wrong = wrong or next((m for m in old if _is_value(m)), None)
     if right is not None and right.quantity:
-        return _correct_measure(state, old, right, said) or _correct_number(state, wrong, right, said)
+        return _correct_measure(state, old, right, said) or _correct_number(state, wrong, right, said, old)
     if right is not None and right.cue("side") and not right.terms():
         return _correct_cue(state, "side", right, wrong, old, said)
     if right is not None and right.cue("status") and not right.terms() and not new_terms(new):
@@ -239,9 +243,11 @@ def _correct_measure(state: State, old: Sequence[Mention], right: Mention, said:
     return None
 
 
-def _correct_number(state: State, wrong: Mention | None, right: Mention, said: str) -> State | None:
+def _correct_number(
+    state: State, wrong: Mention | None, right: Mention, said: str, old: Sequence[Mention] = ()
+) -> State | None:
     value = right.quantity.value if right.quantity else 0.0
-    for place, entry in recent(state):
+    for place, entry in _named_first(recent(state), old):
         degrees = entry.finding.degrees
         grade = entry.finding.grade
         said_wrong = wrong.quantity.text() if wrong and wrong.quantity else None
@@ -259,6 +265,17 @@ def _correct_number(state: State, wrong: Mention | None, right: Mention, said: s
         signed = -value if degrees < 0 else value
         return put(state, place, change(entry, "degrees", signed, said=said))
     return None
+
+
+def _named_first(entries: Sequence[tuple[int, Entry]], old: Sequence[Mention]) -> Sequence[tuple[int, Entry]]:
+    """Return the entries that the words name, by what and on which side; all of them when they name none."""
+    names = {label for mention in old for label in labels(mention)}
+    sides = {sense.cue.value for mention in old if (sense := mention.cue("side")) and sense.cue}
+    named = [
+        (place, entry) for place, entry in entries
+        if names & {entry.finding.finding, entry.finding.structure} and (not sides or entry.finding.side in sides)
+    ]  # fmt: skip
+    return named or entries
 
 
 def _plausible(entry: Entry, value: float) -> bool:

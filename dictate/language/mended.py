@@ -28,7 +28,7 @@ def mended(tokens: Sequence[Token], index: PhraseIndex, numbers: frozenset[str])
         mark = out[place].break_after
         listed = out[place].norm.isdigit() or out[place].norm in numbers  # "ninety, ninety-five"
         owned = place > 0 and out[place - 1].norm in _OWNERS  # "she was on her side, flexion five"
-        cut = mark == COMMA and not (listed or owned) and _halves_a_name(out, place, index)
+        cut = mark == COMMA and not (listed or owned or out[place].heads) and _halves_a_name(out, place, index)
         if cut or (mark == STOP and _cuts(out, place, index, numbers)):
             out[place] = replace(out[place], break_after=NO_BREAK)
     return _resisted(_asked(out), index)

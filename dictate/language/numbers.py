@@ -439,9 +439,8 @@ class NumberReader:
             return self._tens_and_unit(tokens, position)
         if word not in self._units or word == "o":
             return None
-        if word == "oh" and (
-            token.break_after or _word(tokens, position + 1) not in ("to", "degree", "and", "through")
-        ):
+        ranged = ("to", "degree", "through", *(("and",) if _goes_on(tokens, position) else ()))
+        if word == "oh" and (token.break_after or _word(tokens, position + 1) not in ranged):
             return None  # an exclamation
         value, end = self._units[word], position + 1
         if token.break_after or end >= len(tokens):
@@ -524,6 +523,11 @@ def _how_often(tokens: Sequence[Token], end: int) -> bool:
     """Whether what follows a number says how often: "ten a day", "three times a week", "two per month"."""
     start = end + (_word(tokens, end) in ("times", "time"))
     return not _broken(tokens, end) and _word(tokens, start) in ("a", "per") and _word(tokens, start + 1) in _TIMES
+
+
+def _goes_on(tokens: Sequence[Token], position: int) -> bool:
+    """Whether something stands before this word in its sentence."""
+    return position > 0 and tokens[position - 1].break_after in (NO_BREAK, COMMA)
 
 
 def _word(tokens: Sequence[Token], position: int) -> str:

@@ -28,9 +28,13 @@ def this_not_that(
         if denied < 1 or tokens[denied].norm != "not" or tokens[wrong.start - 1].norm not in ("not", "the", "a"):
             continue
         right = next((m for m in content if m.start < denied <= m.end + _NOT_BEFORE and _alike(m, wrong)), None)
+        if right is None and (instead := _said_instead(content, wrong)) is not None:
+            put_right = _put_right(state, tokens, content, wrong, instead)
+            if put_right is not None:
+                return put_right
         start = statement_start(tokens, right.start) if right is not None else 0
         if right is not None and right.quantity and wrong.quantity:
-            put_right = _number_put_right(state, tokens, content, wrong, right)
+            put_right = _put_right(state, tokens, content, wrong, right)
             if put_right is not None:
                 return put_right
             continue
@@ -44,19 +48,26 @@ def this_not_that(
     return None
 
 
+def _said_instead(content: Sequence[Mention], wrong: Mention) -> Mention | None:
+    """Return the number or amount that stands right behind the one that is denied ("not ten, it was fifteen")."""
+    behind = [m for m in content if wrong.end <= m.start <= wrong.end + _NOT_BEFORE and _alike(m, wrong)]
+    return next((m for m in behind if m.quantity or m.cue("severity")), None)
+
+
 def _alike(one: Mention, other: Mention) -> bool:
     """Whether two mentions name things of one kind: levels, sides or places, and not the same."""
     if one.levels and other.levels:
         return one.levels != other.levels
     if one.quantity and other.quantity:
         return one.quantity.text() != other.quantity.text()
-    sides = [sense.cue.value for m in (one, other) if (sense := m.cue("side")) and sense.cue]
-    if len(sides) == 2:
-        return sides[0] != sides[1]
+    for kind in ("side", "severity"):
+        values = [sense.cue.value for m in (one, other) if (sense := m.cue(kind)) and sense.cue]
+        if len(values) == 2:
+            return values[0] != values[1]
     return bool(one.terms("structure") and other.terms("structure")) and not labels(one) & labels(other)
 
 
-def _number_put_right(
+def _put_right(
     state: State, tokens: Sequence[Token], content: Sequence[Mention], wrong: Mention, right: Mention
 ) -> tuple[State, Sequence[Token]] | None:
     """ "Great toe extension, right, I had the arm on the wrong bone: thirty-five, not forty-five." """
@@ -69,13 +80,22 @@ def _number_put_right(
         finding = entry.finding
         if not named & {finding.finding, finding.structure} or (sides and finding.side not in sides):
             continue
+        changed = _with_right(entry, wrong, right)
+        if changed is not None:
+            return put(state, place, changed), blanked(tokens, begin, max(wrong.end, right.end))
+    return None
+
+
+def _with_right(entry: Entry, wrong: Mention, right: Mention) -> Entry | None:
+    """Return the entry with the right number or amount, or None where it has not the wrong one."""
+    said = entry.finding.said
+    if right.quantity is not None:
         field = _field_with(entry, wrong)
-        if field is None or right.quantity is None:
-            continue
-        changed = change(
-            entry, *_with_number(entry, field, right.quantity.value, right.quantity.text()), said=finding.said
-        )
-        return put(state, place, changed), blanked(tokens, begin, wrong.end)
+        number = right.quantity
+        return change(entry, *_with_number(entry, field, number.value, number.text()), said=said) if field else None
+    old, new = wrong.cue("severity"), right.cue("severity")
+    if old and new and old.cue and new.cue and entry.finding.severity == old.cue.value:
+        return change(entry, "severity", new.cue.value, said=said)
     return None
 
 

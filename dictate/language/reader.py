@@ -33,6 +33,7 @@ from dictate.language.reread import (
     of_the_digit,
     reflexes_by_muscle,
     same_end_feel,
+    said_once,
     same_pain,
     second_of_pair,
     stable_in_position,
@@ -228,7 +229,7 @@ class Reader:
             mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups,
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
-        items = with_a_sign_tested(items)
+        items = with_a_sign_tested(said_once(items, tokens))
         items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
         items = straight_at_zero(with_knee_held(items, state.context.region), tokens, self._groups, region)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
@@ -269,6 +270,8 @@ class Reader:
                     state = heading.heading(state, chunk.items, stated=False, tokens=tokens, announces=announces)
                 elif chunk.kind in ("history", "patient"):
                     state = heading.past_side(state, chunk.items)
+                    if state.challenged[1] == state.utterances:
+                        state = heading.questioned(state, chunk.items)
                 continue
             state = heading.heading(state, chunk.items, stated=True, tokens=tokens)
             asked = "instruction" in kinds[span.start : chunk.items[0].start]

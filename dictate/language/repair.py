@@ -118,7 +118,14 @@ def repair(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
     remaining = tuple(m for m in talk if not (m.start in spent and m.cue("repair")))
     for place in spent:
         words[place] = replace(words[place], norm="", text="", break_after=NO_BREAK)
+    kept = [mention for mention in kept if not _is_within(mention, editing)]
     return Repaired(tuple(words), tuple(kept), remaining, tuple(replacements))
+
+
+def _is_within(mention: Mention, editing: Sequence[Mention]) -> bool:
+    """Whether a "no" is one of several editing words ("no, wait, slight swelling"), and denies nothing."""
+    around = (cue for cue in editing if cue.end - cue.start > mention.end - mention.start)
+    return bool(mention.cue("negation")) and any(c.start <= mention.start and mention.end <= c.end for c in around)
 
 
 def _sets_apart(tokens: Sequence[Token], cue: Mention) -> bool:

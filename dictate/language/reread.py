@@ -264,6 +264,22 @@ def same_pain(items: Sequence[Item]) -> list[Item]:
     return out
 
 
+def said_once(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Drop a number that only says the one before it again: "it's ten, only ten"."""
+    out: list[Item] = []
+    for item in items:
+        last = next((i for i in reversed(out) if i.kind not in ("neutral", "pronoun")), None)
+        again = last is not None and last.quantity is not None and item.quantity is not None
+        between = {token.norm for token in tokens[last.end : item.start]} if last else set()
+        if again and last.quantity.text() == item.quantity.text() and between & _ONLY and between <= _ONLY | {""}:  # type: ignore[union-attr]
+            continue
+        out.append(item)
+    return out
+
+
+_ONLY = frozenset({"only", "just"})
+
+
 def with_a_sign_tested(items: Sequence[Item]) -> list[Item]:
     """Read "flexion one sixty with a painful arc" as two statements: the number, and that the sign is there."""
     out = list(items)

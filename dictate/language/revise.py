@@ -134,7 +134,8 @@ def instead_of_contrary(
     something was wrong. `editing` are the places of such words in this utterance; `challenged` tells how many findings
     there were when somebody last doubted one ("I make that thirty", "are you sure?"), and in which utterance.
     """
-    if not any(doubt.reason == "conflicts" for doubt in new.finding.doubts):
+    denied = new.finding.structure is not None and new.finding.status == "present"  # perhaps elsewhere, and everywhere
+    if not denied and not any(doubt.reason == "conflicts" for doubt in new.finding.doubts):
         return None
     known, when = challenged
     doubted = new.utterance - when <= _ANSWERED_WITHIN
@@ -144,18 +145,28 @@ def instead_of_contrary(
         asked = doubted and place < known
         if new.utterance - old.utterance > 1 and not asked:
             return None
-        if not _of_the_same(old.finding, new.finding):
+        if not (_was_denied_of_all(old, new) if denied else _of_the_same(old.finding, new.finding)):
             continue
         after = old.span[1] if old.utterance == new.utterance else 0
         if not asked and not any(after <= word < new.span[1] for word in editing):
             return None
         changed = _revised(old, new)
+        if denied:
+            changed = change(changed, "structure", new.finding.structure, said=old.finding.said)
         doubt = Doubt(reason="slip_repaired", detail=f"said instead of {old.finding.said!r}", suggestion=None)
         doubts = [*changed.finding.doubts, doubt]
         out = list(entries)
         out[place] = changed.with_finding(changed.finding.model_copy(update={"doubts": doubts}))
         return out
     return None
+
+
+def _was_denied_of_all(old: Entry, new: Entry) -> bool:
+    """Whether a sign was denied without a place, which is now found in one: "no swelling, tell a lie, slight swelling
+    over the MCL"."""
+    named = ("region", "side", "finding")
+    same = all(getattr(old.finding, name) == getattr(new.finding, name) for name in named)
+    return same and old.kind == "sign" and old.finding.status == "absent" and old.finding.structure is None
 
 
 def _of_the_same(one: Finding, other: Finding) -> bool:

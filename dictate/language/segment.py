@@ -316,6 +316,8 @@ class Segmenter:
             cost += 1.5  # "flexion to mid shin, extension half": something was said of the first
         elif link.comma:
             cost += float(cross["list_comma"] if both and left.kind == right.kind else cross["comma"])
+        elif both and left.kind == right.kind and left.negated and right.negated and "nor" in link.words:
+            pass  # "neither the medial joint line nor the lateral one is tender"
         elif both and left.kind == right.kind and left.mention is not right.mention:
             cost += float(cross["list_gap"])
             if left.kind == "sign" and left.shape == right.shape == "name":
