@@ -25,7 +25,7 @@ from tests.support import cases
 from tests.support.stated import Marked, bracketed, of_case
 
 LOTS = ("practice", "later", "latest", "broad", "knee", "fresh", "nonfinding", "regions", "teaching", "stated")
-PARAMETERS = {"c1": 0.5, "c2": 0.5, "max_iterations": 150, "feature.minfreq": 3}
+PARAMETERS = {"c1": 1.5, "c2": 1.0, "max_iterations": 150, "feature.minfreq": 4}
 
 
 @dataclass(frozen=True)
