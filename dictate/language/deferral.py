@@ -15,12 +15,20 @@ _BECAUSE = frozenset({"because", "as", "since", "given", "due", "cause", "cos"})
 def is_deferral(items: Sequence[Item], kinds: Sequence[str]) -> bool:
     """Whether the sentence says that a section is left out."""
     leaves = [i for i in items if i.mention.shaped("defer") or i.value == "not_examined" or _denied_section(items, i)]
-    sections = [i for i in items if i.mention.shaped("section")]
+    sections = _sections(items)
     if not leaves or not sections or kinds[leaves[0].start] in ("condition", "teaching", "question", "history"):
         return False
     return not any(i.kind in ("test", "quantity", "outcome", "structure") for i in items) and not any(
         i.kind == "status" and i.value != "not_examined" for i in items
     )
+
+
+def _sections(items: Sequence[Item]) -> list[str]:
+    """Return the sections that a sentence names; "passive" is one where no movement is named."""
+    moved = any(item.kind in ("movement", "asked") for item in items)
+    named = [sense.value for i in items if (sense := i.mention.shaped("section"))]
+    modalities = (i.mention.cue("modality") for i in items if not moved and not i.mention.shaped("section"))
+    return [*named, *(sense.cue.value for sense in modalities if sense and sense.cue and sense.cue.value)]
 
 
 def _denied_section(items: Sequence[Item], item: Item) -> bool:
@@ -33,7 +41,7 @@ def _denied_section(items: Sequence[Item], item: Item) -> bool:
 
 def defer(state: State, items: Sequence[Item], tokens: Sequence[Token], words: Sequence[str]) -> State:
     """Record the sections that a sentence leaves out, with the reason if one follows."""
-    sections = [sense.value for i in items if (sense := i.mention.shaped("section"))]
+    sections = _sections(items)
     anchors = [
         i for i in items if i.mention.shaped("section") or i.mention.shaped("defer") or i.value == "not_examined"
     ]

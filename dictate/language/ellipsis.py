@@ -378,7 +378,8 @@ def _same_of(state: State, own: list[Item], side: str, sentence: int) -> State |
                 change["side"] = side
             if item.kind == "sign":
                 change["severity"] = None  # "marked swelling, bruising there as well": the amount is of the first
-            if last.kind == "test" and label_of(item) != last.finding.finding:  # the result is the same; what was felt is only known of the first
+            if last.kind == "test" and label_of(item) != last.finding.finding:
+                # the result is the same; what was felt is only known of the first
                 change |= {"end_feel": None, "with_": [], "measure": None}
             finding = entry.finding.model_copy(update=change)
             added.append(

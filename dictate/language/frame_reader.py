@@ -32,6 +32,7 @@ from dictate.language.stated import Stated
 from dictate.language.tokens import Token
 from dictate.language.trust import (
     after_other_talk,
+    announced_movement,
     announced_test,
     doubt_stranger,
     doubt_subject,
@@ -96,7 +97,9 @@ class FrameReader:
         turned = turns_here(repaired.tokens, frame, context)
         fresh = turned or context.topic_at == state.utterances
         fresh = fresh or (context.topic.bare and context.topic == sentence.topic)  # "big toe, that's the …: tender"
-        announced = after_talk and not fresh and announced_test(frame, context, repaired.tokens)
+        tokens = repaired.tokens
+        spoken_of = announced_test(frame, context, tokens) or announced_movement(frame, context, tokens)
+        announced = after_talk and not fresh and spoken_of
         topic = Topic() if after_talk and not fresh and not announced else context.topic
         waiting = topics.waiting_test(context, frame, state.utterances)
         if waiting is not None:
@@ -138,7 +141,7 @@ class FrameReader:
         drafts = build(parts, section=_section_measured(state, parts))
         drafts = ellipsis.at_both(state, parts, drafts, number, repaired.content)
         for draft in drafts if announced else ():
-            draft.doubts.append(("incomplete", "no test was named; taken for the one spoken of before", None))
+            draft.doubts.append(("incomplete", "nothing was named; taken for what was spoken of before", None))
         for draft in drafts:
             if draft.finding == "tenderness" and not draft.structure and (_points(parts) or draft.adjective):
                 how = "pointed at, not said" if _points(parts) else "not said"

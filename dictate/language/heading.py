@@ -310,7 +310,7 @@ def past_side(state: State, items: Sequence[Item]) -> State:
 
 
 def questioned(state: State, items: Sequence[Item]) -> State:
-    """Take what another voice doubts ("I'd give that dorsalis pedis two plus") for what an answer without a name is of."""
+    """Take what another voice doubts ("I'd give that dorsalis pedis two plus") for what a nameless answer is of."""
     named = tuple(item for item in items if item.is_target() and item.kind in _NAMED_IN_A_QUESTION)
     if len(named) != 1:
         return state

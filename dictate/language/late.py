@@ -9,7 +9,14 @@ from itertools import pairwise
 from dictate.language.exchange import blanked, labels, put, recent, sentence_start, statement_start
 from dictate.language.mentions import Mention, MentionFinder
 from dictate.language.phrases import PhraseIndex
-from dictate.language.pointed import POINTS, other_side, points_at_side, this_not_that
+from dictate.language.pointed import (
+    POINTS,
+    answered_side,
+    other_side,
+    points_at_side,
+    side_answered,
+    this_not_that,
+)
 from dictate.language.repair import type_of
 from dictate.language.revise import change
 from dictate.language.state import Entry, State
@@ -34,7 +41,7 @@ def correct(
 ) -> tuple[State, Sequence[Token]]:
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
-    turned = this_not_that(state, tokens, content) or other_side(state, tokens, content)
+    turned = this_not_that(state, tokens, content) or other_side(state, tokens, content) or answered_side(state, tokens)
     if turned is not None:
         return turned
     cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
@@ -46,7 +53,8 @@ def correct(
     end = _statement_end(tokens, cue.end)
     pivot = _pivot(talk, content, cue, end) or _asked_back(tokens, content, cue, end)
     sense = cue.cue("late")
-    if pivot is None and sense and sense.cue and sense.cue.value == "direct":
+    asked = any(token.break_after == QUESTION for token in tokens[cue.end : pivot.start if pivot else end])
+    if (pivot is None or asked) and sense and sense.cue and sense.cue.value == "direct":
         return _correct_directly(state, tokens, content, cue, end)
     if pivot is None:
         return state, tokens
@@ -72,6 +80,7 @@ def corrected_from(tokens: Sequence[Token], index: PhraseIndex, starts: Sequence
         return []
     cues = [start for start, _, senses in index.matches(tokens) if any(s.cue and s.cue.type == "late" for s in senses)]
     cues += [p for p in range(2, len(tokens)) if points_at_side(tokens, p) or _denies_after(tokens, p)]
+    cues += [p for p in starts if p and tokens[p - 1].break_after == QUESTION and side_answered(tokens, p) is not None]
     return [start for start, end in pairwise([*starts, len(tokens)]) if start and any(start <= c < end for c in cues)]
 
 
@@ -207,7 +216,9 @@ def _apply(
     index: PhraseIndex,
 ) -> State | None:
     said = " ".join(token.text for token in tokens[cue.end : pivot.start] if token.text)
-    right = next((m for m in new if _is_value(m)), None)
+    known = {label for mention in old for label in labels(mention)}
+    told = [m for m in new if _is_value(m) and not m.cue("negation")]
+    right = next((m for m in told if not labels(m) & known), next(iter(told), None))  # "the scar's on the right"
     wrong = next((m for m in old if right is not None and type_of(m) == type_of(right)), None)
     wrong = wrong or next((m for m in old if _is_value(m)), None)
     if right is not None and right.quantity:
@@ -271,11 +282,9 @@ def _named_first(entries: Sequence[tuple[int, Entry]], old: Sequence[Mention]) -
     """Return the entries that the words name, by what and on which side; all of them when they name none."""
     names = {label for mention in old for label in labels(mention)}
     sides = {sense.cue.value for mention in old if (sense := mention.cue("side")) and sense.cue}
-    named = [
-        (place, entry) for place, entry in entries
-        if names & {entry.finding.finding, entry.finding.structure} and (not sides or entry.finding.side in sides)
-    ]  # fmt: skip
-    return named or entries
+    of_side = [(place, entry) for place, entry in entries if not sides or entry.finding.side in sides]
+    placed = [(place, entry) for place, entry in of_side if entry.finding.structure in names]
+    return placed or [(place, entry) for place, entry in of_side if entry.finding.finding in names] or entries
 
 
 def _plausible(entry: Entry, value: float) -> bool:

@@ -32,6 +32,12 @@ def this_not_that(
             put_right = _put_right(state, tokens, content, wrong, instead)
             if put_right is not None:
                 return put_right
+        if right is None and (instead := _level_instead(tokens, content, wrong)) is not None:
+            for place, entry in recent(state)[:_NOT_BEFORE]:
+                changed = _exchanged(entry, wrong, instead)
+                if changed is not None and state.utterances - entry.utterance <= _TURNS_WITHIN:
+                    begin = statement_start(tokens, wrong.start)
+                    return put(state, place, changed), blanked(tokens, begin, instead.end)
         start = statement_start(tokens, right.start) if right is not None else 0
         if right is not None and right.quantity and wrong.quantity:
             put_right = _put_right(state, tokens, content, wrong, right)
@@ -52,6 +58,14 @@ def _said_instead(content: Sequence[Mention], wrong: Mention) -> Mention | None:
     """Return the number or amount that stands right behind the one that is denied ("not ten, it was fifteen")."""
     behind = [m for m in content if wrong.end <= m.start <= wrong.end + _NOT_BEFORE and _alike(m, wrong)]
     return next((m for m in behind if m.quantity or m.cue("severity")), None)
+
+
+def _level_instead(tokens: Sequence[Token], content: Sequence[Mention], wrong: Mention) -> Mention | None:
+    """Return the level that is pointed at right behind one that is denied ("that wasn't L4, it's the L5 process")."""
+    behind = (m for m in content if wrong.end <= m.start <= wrong.end + _NOT_BEFORE and _alike(m, wrong) and m.levels)
+    level = next(behind, None)
+    pointed = level is not None and any(t.norm in POINTS for t in tokens[wrong.end : level.start])
+    return level if pointed else None
 
 
 def _alike(one: Mention, other: Mention) -> bool:
@@ -166,6 +180,42 @@ def other_side(
         ]
         return replace(state, entries=tuple(entries)), blanked(tokens, start, end)
     return None
+
+
+_LEADS_TO_A_SIDE = frozenset(
+    {"on", "the", "no", "yes", "yeah", "aye", "oh", "ah", "sorry", "uh", "um", "it's", "that's", "his", "her", "my",
+     "your"}
+)  # fmt: skip
+_AGREED = frozenset({"aye", "yes", "yeah", "sorry", "thank", "thanks", "of", "you"})
+
+
+def side_answered(tokens: Sequence[Token], start: int) -> int | None:
+    """Return where the side stands that a sentence from `start` on answers a question with ("On the right, aye")."""
+    place = start
+    while place < len(tokens) and tokens[place].norm in _LEADS_TO_A_SIDE:
+        place += 1
+    if place >= len(tokens) or tokens[place].norm not in OPPOSITE:
+        return None
+    ended = bool(tokens[place].break_after) or place + 1 == len(tokens) or tokens[place + 1].norm in _AGREED
+    return place if ended else None
+
+
+def answered_side(state: State, tokens: Sequence[Token]) -> tuple[State, Sequence[Token]] | None:
+    """ "… wasted on the left." "What's that?" "On the right, aye": who was asked puts the side right."""
+    last = state.entries[-1] if state.entries else None
+    place = side_answered(tokens, 0)
+    if last is None or place is None or last.finding.side != OPPOSITE.get(tokens[place].norm):
+        return None
+    asked = state.utterances - state.challenged[1] <= _TURNS_WITHIN and last.utterance >= state.utterances - 1
+    if not asked:
+        return None
+    doubt = "another side was answered when it was asked about"
+    entries = [
+        change(entry, "side", tokens[place].norm, said=entry.finding.said, doubt=doubt)
+        if entry.frame == last.frame else entry
+        for entry in state.entries
+    ]  # fmt: skip
+    return replace(state, entries=tuple(entries)), blanked(tokens, 0, place + 1)
 
 
 def _last_of_side(tokens: Sequence[Token], content: Sequence[Mention], side: str, end: int) -> Mention | None:

@@ -32,8 +32,8 @@ from dictate.language.reread import (
     nothing_of_it,
     of_the_digit,
     reflexes_by_muscle,
-    same_end_feel,
     said_once,
+    same_end_feel,
     same_pain,
     second_of_pair,
     stable_in_position,
@@ -41,6 +41,7 @@ from dictate.language.reread import (
     with_a_sign_tested,
     with_knee_held,
     without_small_words,
+    without_sought,
     without_where_it_goes,
 )
 from dictate.language.resolve import Resolver, Sentence
@@ -229,7 +230,7 @@ class Reader:
             mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups,
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
-        items = with_a_sign_tested(said_once(items, tokens))
+        items = with_a_sign_tested(without_sought(said_once(items, tokens), tokens))
         items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
         items = straight_at_zero(with_knee_held(items, state.context.region), tokens, self._groups, region)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])

@@ -313,6 +313,9 @@ def _same(old: Mention, new: Mention, words: Sequence[Token]) -> bool:
         return (old.quantity.value, old.quantity.plus_minus) == (new.quantity.value, new.quantity.plus_minus) and (
             old.quantity.to_value == new.quantity.to_value
         )
+    sides = [sense.cue.value for m in (old, new) if (sense := m.cue("side")) and sense.cue and not m.terms()]
+    if len(sides) == 2:
+        return sides[0] == sides[1]  # "oh, the right, forgive me. Right shoulder it is"
     return [w.norm for w in words[old.start : old.end]] == [w.norm for w in words[new.start : new.end]]
 
 

@@ -264,6 +264,18 @@ def same_pain(items: Sequence[Item]) -> list[Item]:
     return out
 
 
+def without_sought(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Drop a sign that only tells what is felt or looked for ("back of the hand for heat"), where nothing is judged."""
+    if any(item.kind in _JUDGING for item in items):
+        return list(items)
+    return [i for i in items if not (i.kind == "sign" and i.start and tokens[i.start - 1].norm == "for")]
+
+
+_JUDGING = frozenset(
+    {"status", "outcome", "quantity", "negation", "nothing", "none", "severity", "ellipsis", "presence"}
+)
+
+
 def said_once(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
     """Drop a number that only says the one before it again: "it's ten, only ten"."""
     out: list[Item] = []

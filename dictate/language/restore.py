@@ -225,4 +225,8 @@ def _everyday(word: str) -> bool:
     """Whether the word is ordinary English, and so probably what was said."""
     from wordfreq import zipf_frequency  # loaded only once a strange word is heard: its tables take time to read
 
-    return float(zipf_frequency(word, "en")) >= _EVERYDAY_ZIPF
+    stems = [word.removesuffix(ending) + last for ending in _ENDINGS if word.endswith(ending) for last in ("", "e")]
+    return any(float(zipf_frequency(form, "en")) >= _EVERYDAY_ZIPF for form in (word, *stems))
+
+
+_ENDINGS = ("ing", "ed")  # "budging" is as ordinary as "budge"

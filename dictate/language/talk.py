@@ -295,7 +295,9 @@ def _of_somebody(tokens: Sequence[Token], mention: Mention) -> bool:
     """Whether an order's verb stands in the third person, and orders nothing: "opens a bit at thirty"."""
     sense = mention.cue("talk")
     verb = tokens[mention.start]
-    return sense is not None and sense.cue is not None and bool(sense.cue.verbs) and verb.text != verb.norm
+    if sense is None or sense.cue is None or verb.text == verb.norm:
+        return False
+    return bool(sense.cue.verbs) or (sense.cue.value == "instruction" and verb.text == f"{verb.norm}s")
 
 
 _CAN = frozenset({"can", "could", "not", "to", "will", "would", "may", "might", "must", "i", "he", "she", "we", "they"})

@@ -105,6 +105,30 @@ def announced_test(frame: Frame, context: Context, tokens: Sequence[Token]) -> b
     return test and judged and ("side" in kinds or theirs) and not any(item.is_target() for item in frame.items)
 
 
+_MEASURED_IN_THEM = frozenset(
+    {"gives", "gets", "goes", "reaches", "comes", "has", "bends", "give", "get", "go", "reach", "come", "bend", "i've",
+     "got", "going", "getting"}
+)  # fmt: skip
+
+
+def announced_movement(frame: Frame, context: Context, tokens: Sequence[Token]) -> bool:
+    """Whether an angle follows talk about the movement announced last ("For flexion you'd hope for one thirty-five. On
+    the right I've one thirty-eight."): said with a side, or as what somebody gets."""
+    topic = context.topic
+    numbers = [item.quantity for item in frame.items if item.quantity]
+    angles = [q for q in numbers if q.value >= _LEAST_ANGLE and not q.is_grade and q.unit in (None, "deg")]
+    angle = bool(numbers) and len(angles) == len(numbers)
+    if not (topic.bare and len(topic.items) == 1 and topic.items[0].kind == "movement" and angle):
+        return False
+    start = frame.items[0].start
+    near = {token.norm for token in tokens[max(0, start - 4) : frame.items[-1].end]}
+    theirs = bool(near & _MEASURED_IN_THEM) or any(item.kind == "side" for item in frame.items)
+    return theirs and not any(item.is_target() for item in frame.items)
+
+
+_LEAST_ANGLE = 5
+
+
 def _is_somebodys(tokens: Sequence[Token], start: int) -> bool:
     """Whether a result is said of a person by name: "Wanda's is positive, with crepitus"."""
     return start > 1 and tokens[start - 1].norm == "is" and tokens[start - 2].text.endswith("'s")
