@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import time
+from functools import cache
 
 import pytest
 from hypothesis import Phase, given, settings
@@ -107,6 +108,7 @@ def test_every_idle_sentence_in_every_place(capsys: pytest.CaptureFixture[str]) 
     assert share >= floors()["properties"]["idle_talk"]
 
 
+@cache
 def _alone() -> list[tuple[object, ...]]:
     return [key(finding) for finding in findings("\n".join(NARRATION))]
 
