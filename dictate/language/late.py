@@ -75,16 +75,32 @@ def correct(
 
 
 def corrected_from(tokens: Sequence[Token], index: PhraseIndex, starts: Sequence[int]) -> list[int]:
-    """Return which sentences of an utterance, of those that begin at `starts`, may correct what it said before."""
+    """Return where an utterance begins to correct what it said before: a sentence of those that begin at `starts`, or a
+    clause that says so ("…, squat full, and one correction, that effusion is moderate")."""
+    told = [
+        place for place in range(1, len(tokens))
+        if tokens[place - 1].break_after == COMMA and _announces_correction(tokens, place)
+    ]  # fmt: skip
     if len(starts) < _ENOUGH_SENTENCES:
-        return []
+        return told
     cues = [start for start, _, senses in index.matches(tokens) if any(s.cue and s.cue.type == "late" for s in senses)]
     cues += [p for p in range(2, len(tokens)) if points_at_side(tokens, p) or _denies_after(tokens, p)]
     cues += [p for p in starts if p and tokens[p - 1].break_after == QUESTION and side_answered(tokens, p) is not None]
-    return [start for start, end in pairwise([*starts, len(tokens)]) if start and any(start <= c < end for c in cues)]
+    spans = pairwise([*starts, len(tokens)])
+    return sorted({*told, *(start for start, end in spans if start and any(start <= c < end for c in cues))})
 
 
 _ENOUGH_SENTENCES = 2
+
+
+def _announces_correction(tokens: Sequence[Token], place: int) -> bool:
+    """Whether a clause opens with "one correction", "and a correction before we go": set off, and of what was said."""
+    words = [token.norm for token in tokens[place : place + _ANNOUNCING_WORDS]]
+    first = words[1:] if words[:1] in (["and"], ["oh"], ["but"]) else words
+    return first[:2] in (["one", "correction"], ["a", "correction"])
+
+
+_ANNOUNCING_WORDS = 3
 
 
 def _denies_after(tokens: Sequence[Token], place: int) -> bool:

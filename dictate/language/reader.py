@@ -39,6 +39,7 @@ from dictate.language.reread import (
     stable_in_position,
     straight_at_zero,
     with_a_sign_tested,
+    with_its_amount,
     with_knee_held,
     without_small_words,
     without_sought,
@@ -230,7 +231,8 @@ class Reader:
             mentions, tokens, region=region, near=near, around=around, section=_section_of(state), groups=self._groups,
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
-        items = with_a_sign_tested(without_sought(said_once(items, tokens), tokens))
+        items = with_its_amount(items, tokens)
+        items = with_a_sign_tested(without_sought(said_once(items, tokens, _degrees_here(state)), tokens))
         items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
         items = straight_at_zero(with_knee_held(items, state.context.region), tokens, self._groups, region)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
@@ -367,6 +369,12 @@ def _found_of_left(state: State) -> frozenset[str]:
         structure = entry.finding.structure or ""
         names |= {entry.finding.finding, structure, structure.split(" ")[0]}
     return frozenset(names - {""})
+
+
+def _degrees_here(state: State) -> float | None:
+    """Return the angle that was found last, if this utterance said it."""
+    last = state.entries[-1] if state.entries else None
+    return last.finding.degrees if last is not None and last.utterance == state.utterances else None
 
 
 def _section_of(state: State) -> Section | None:

@@ -276,15 +276,28 @@ _JUDGING = frozenset(
 )
 
 
-def said_once(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
-    """Drop a number that only says the one before it again: "it's ten, only ten"."""
+def with_its_amount(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+    """Read "tender, but only mildly" as an amount of what was found: nothing new begins with the "but"."""
+    out = list(items)
+    for place in range(len(items) - 2, 0, -1):
+        joined, amount = items[place], items[place + 1]
+        ends = place + 2 == len(items) or bool(tokens[amount.end - 1].break_after)
+        if joined.kind == "but" and amount.kind == "severity" and ends and items[place - 1].is_target():
+            del out[place]
+    return out
+
+
+def said_once(items: Sequence[Item], tokens: Sequence[Token], last_deg: float | None) -> list[Item]:
+    """Drop a number that only says the one before it again: "it's ten, only ten". `last_deg`: what was found last."""
     out: list[Item] = []
     for item in items:
-        last = next((i for i in reversed(out) if i.kind not in ("neutral", "pronoun")), None)
-        again = last is not None and last.quantity is not None and item.quantity is not None
-        between = {token.norm for token in tokens[last.end : item.start]} if last else set()
-        if again and last.quantity.text() == item.quantity.text() and between & _ONLY and between <= _ONLY | {""}:  # type: ignore[union-attr]
-            continue
+        before = next((i for i in reversed(out) if tokens[i.start].norm not in _ONLY), None)
+        only = item.start > 0 and tokens[item.start - 1].norm in _ONLY and item.quantity is not None
+        again = before.quantity if before is not None and before.quantity is not None else None
+        if only and item.quantity is not None:
+            opens = before is None and last_deg is not None and item.quantity.value == abs(last_deg)
+            if opens or (again is not None and again.text() == item.quantity.text()):
+                continue
         out.append(item)
     return out
 

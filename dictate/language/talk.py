@@ -38,6 +38,14 @@ _TAGS = frozenset(
         "are not they",
         "has not it",
         "all right",
+        "do you feel that",
+        "do you see that",
+        "d'you feel that",
+        "d'you see that",
+        "can you feel that",
+        "can you see that",
+        "did you feel that",
+        "did you see that",
     }
 )
 _TAGS_THAT_TURN = frozenset({"is not it", "does not it", "are not they", "has not it", "is it not"})
@@ -268,13 +276,20 @@ def _question_start(tokens: Sequence[Token], sentence: Sentence, content: Sequen
         start = sentence.end - length
         if start > sentence.start and " ".join(t.norm for t in tokens[start : sentence.end]) in _TAGS_THAT_TURN:
             return start
+    end = sentence.end
     for position in range(sentence.end - 2, sentence.start - 1, -1):
         if tokens[position].break_after == COMMA:
-            tag = " ".join(token.norm for token in tokens[position + 1 : sentence.end])
+            tag = " ".join(token.norm for token in tokens[position + 1 : end])
             if tag in _TAGS or _asks_on(tokens, sentence, position + 1, content):
                 return position + 1
-            break
+            named = any(position < m.start < end for m in content)
+            if end < sentence.end or named or end - position - 1 > _VOCATIVE_WORDS:
+                break
+            end = position + 1  # who is asked: "…, d'you feel that, Eva?"
     return sentence.start
+
+
+_VOCATIVE_WORDS = 2
 
 
 def _asks_on(tokens: Sequence[Token], sentence: Sentence, place: int, content: Sequence[Mention]) -> bool:

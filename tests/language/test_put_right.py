@@ -155,3 +155,39 @@ def test_an_angle_behind_the_textbook_is_of_the_movement_that_was_taught_of() ->
     (finding,) = findings(text)
     assert (finding.side, finding.finding, finding.degrees) == ("right", "flexion", 138.0)
     assert finding.doubts
+
+
+def test_a_correction_in_the_middle_of_a_long_sentence() -> None:
+    text = (
+        "right knee first, a small effusion, medial joint line tender, coming to the left knee, no effusion, and one "
+        "correction, sister, that effusion on the right, not small, write moderate, so we start with the stick"
+    )
+    effusions = [(f.side, f.status, f.severity) for f in findings(text) if f.finding == "effusion"]
+    assert effusions == [("right", "present", "moderate"), ("left", "absent", None)]
+
+
+def test_a_number_said_twice_is_not_that_of_what_comes_next() -> None:
+    text = (
+        "left shoulder active flexion one hundred and ten abduction eighty external rotation twenty no hang on it's "
+        "ten only ten and hand behind the back to l five passive flexion one twenty"
+    )
+    behind = next(finding for finding in findings(text) if finding.finding == "internal rotation")
+    assert (behind.structure, behind.degrees) == ("L5", None)
+
+
+def test_only_the_tag_asks_also_where_somebody_is_called() -> None:
+    (finding,) = findings("Left knee. Lachman is positive with a soft end point, d'you feel that, Eva?")
+    assert (finding.status, finding.end_feel) == ("positive", "soft")
+    assert findings("Left knee. Is it tender there, Eva?") == []
+
+
+def test_a_gait_has_only_the_side_that_is_said() -> None:
+    assert [f.side for f in findings("Right knee. Antalgic gait. Lachman negative.")] == [None, "right"]
+    assert [f.side for f in findings("Knee. Antalgic gait on the right.")] == ["right"]
+
+
+def test_an_amount_behind_but_is_of_what_was_found() -> None:
+    (finding,) = findings("Right knee. The tibial tubercle is tender, but mildly.")
+    assert finding.severity == "mild"
+    both = findings("Right knee. Swelling, but mild bruising too.")
+    assert [f.severity for f in both] == [None, "mild"]

@@ -49,7 +49,7 @@ def listened(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess
     path = recording(folder / "spoken.wav", ALL)
     about = ("--injured", "right", "--age", "31", "--sex", "female", "--patient", "K17")
     return folder, run(
-        folder / "data", "--from", str(path), "--speed", "max", "--json", "--out", str(folder / "out"), *about
+        folder / "data", "--from", str(path), "--speed", "2", "--json", "--out", str(folder / "out"), *about
     )
 
 
