@@ -11,11 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-import pycrfsuite
-
-from dictate.errors import LexiconError
 from dictate.language.mentions import Mention, MentionFinder
-from dictate.language.rows import OUTSIDE, named_row, spoken_row
+from dictate.language.rows import OUTSIDE, named_row, opened, spoken_row
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
 
 # Fewer words in a row without a break are one statement or a few, which the grammar parts better than the model.
@@ -39,11 +36,7 @@ class BreakRestorer:
             LexiconError: the model is missing or is none.
         """
         self._finder = finder
-        self._tagger = pycrfsuite.Tagger()
-        try:
-            self._tagger.open(str(model))
-        except (OSError, ValueError) as error:
-            raise LexiconError(f"{model}: cannot be read ({error}); restore the file by installing again") from error
+        self._tagger = opened(model)
 
     def restored(self, tokens: Sequence[Token]) -> list[Token] | None:
         """Return the tokens with their breaks put back, or None where there is nothing to put back."""

@@ -3,10 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
+import pycrfsuite
+
+from dictate.errors import LexiconError
 from dictate.language.mentions import Mention
 
 OUTSIDE = "-"
+
+
+def opened(model: Path) -> pycrfsuite.Tagger:
+    """Return a trained model, ready to be asked. Raises LexiconError where the file is missing or is none."""
+    tagger = pycrfsuite.Tagger()
+    try:
+        tagger.open(str(model))
+    except (OSError, ValueError) as error:
+        raise LexiconError(f"{model}: cannot be read ({error}); restore the file by installing again") from error
+    return tagger
 
 
 def named_row(content: Sequence[Mention], length: int) -> list[str]:

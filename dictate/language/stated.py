@@ -13,11 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-import pycrfsuite
-
-from dictate.errors import LexiconError
 from dictate.language.repair import Repaired
-from dictate.language.rows import OUTSIDE, named_row, spoken_row
+from dictate.language.rows import OUTSIDE, named_row, opened, spoken_row
 from dictate.language.talk import STATEMENT
 from dictate.language.tokens import Token
 
@@ -166,11 +163,7 @@ class StatementModel:
         Raises:
             LexiconError: the model is missing or is none.
         """
-        self._tagger = pycrfsuite.Tagger()
-        try:
-            self._tagger.open(str(model))
-        except (OSError, ValueError) as error:
-            raise LexiconError(f"{model}: cannot be read ({error}); restore the file by installing again") from error
+        self._tagger = opened(model)
 
     def likelihoods(self, clauses: Sequence[Clause], heard: Heard) -> tuple[list[float], Heard]:
         """Return, for each clause, how likely it states something of this patient (0 to 1), and what to keep of them.
