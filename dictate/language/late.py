@@ -106,7 +106,8 @@ _ANNOUNCING_WORDS = 3
 def _denies_after(tokens: Sequence[Token], place: int) -> bool:
     """Whether ", not …" stands here behind "that's": it may correct what was said before."""
     near = [token.norm for token in tokens[max(0, place - 6) : place]]
-    return tokens[place].norm == "not" and tokens[place - 1].break_after == COMMA and bool(POINTS & set(near))
+    pointed = bool((POINTS | {"that"}) & set(near))  # "that quads was four, not four plus" too
+    return tokens[place].norm == "not" and tokens[place - 1].break_after == COMMA and pointed
 
 
 def _opens(tokens: Sequence[Token], place: int) -> bool:

@@ -191,3 +191,9 @@ def test_an_amount_behind_but_is_of_what_was_found() -> None:
     assert finding.severity == "mild"
     both = findings("Right knee. Swelling, but mild bruising too.")
     assert [f.severity for f in both] == [None, "mild"]
+
+
+def test_a_number_put_right_two_sentences_later_leaves_what_stands_between() -> None:
+    text = "Left knee. Quads four plus out of five, hamstrings five. Sorry, that quads was four, not four plus."
+    grades = [(f.structure, f.grade.value) for f in findings(text) if f.grade]
+    assert grades == [("quadriceps", "4"), ("hamstrings", "5")]
