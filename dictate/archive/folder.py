@@ -68,15 +68,11 @@ def recover(data: Path) -> None:
 
     with told(f"{data} cannot be put in order"):
         complete_import(data)
-        for folder in (data, exams_folder(data)):
-            for name in os.listdir(folder):  # noqa: PTH208  not by a pattern: thousands of exams lie there
-                if not (name.startswith(".") and PART in name):
-                    continue
-                path = folder / name
-                if path.is_dir() and not path.is_symlink():  # of an import: it would hold the lock
-                    remove_tree(path)
-                elif time.time() - path.lstat().st_mtime > _UNDER_WAY_S:
-                    path.unlink()
+        for path in data.glob(f".*{PART}*"):
+            if path.is_dir() and not path.is_symlink():  # of an import: it would hold the lock
+                remove_tree(path)
+            elif time.time() - path.lstat().st_mtime > _UNDER_WAY_S:
+                path.unlink()
         for exam in removed_exams(data):
             remove_exam_files(data, exam)
 

@@ -77,6 +77,11 @@ _REMOVE_TEXT = """
 INSERT INTO finding_text (finding_text, rowid, words, side, region)
 SELECT 'delete', id, words, side, region FROM finding WHERE id BETWEEN ? AND ?
 """
+_STAMPS = f"""
+SELECT exam, iif(read, size, {_UNREAD[0]}), iif(read, mtime_ns, {_UNREAD[1]}) FROM (
+  SELECT exam, size, mtime_ns, (? OR lexicon IN ('', ?)) AND NOT (sealed AND ?) AS read FROM exam
+)
+"""  # noqa: S608  no value in it
 # Those of a row, in its order, then those of the index alone.
 _COLUMNS = (
     "exam", "at", "state", "region", "injured_side", "source", "patient", "age", "sex", "utterances", "decisions",
@@ -306,12 +311,9 @@ class Index:
         with self._told():
             version = self._base.execute("PRAGMA data_version").fetchone()[0]  # another process changes it by writing
             if self._stamps is None or self._stamps[:2] != (version, any_lexicon):
-                records = self._base.execute(
-                    "SELECT exam, size, mtime_ns, (? OR lexicon IN ('', ?)) AND NOT (sealed AND ?) FROM exam",
-                    (any_lexicon, self._lexicon, self._opener is not None),
-                )
+                records = self._base.execute(_STAMPS, (any_lexicon, self._lexicon, self._opener is not None))
                 records.row_factory = None  # plain tuples: they are thousands
-                stamps = {exam: (size, mtime_ns) if read else _UNREAD for exam, size, mtime_ns, read in records}
+                stamps = {exam: (size, mtime_ns) for exam, size, mtime_ns in records}
                 self._stamps = (version, any_lexicon, stamps)
             return self._stamps[2]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -42,27 +42,31 @@ def journals_that_differ(data: Path, known: Mapping[str, tuple[int, int]]) -> Lo
     except OSError as error:
         raise _unreadable(folder, error) from error
     try:
-        names = os.listdir(handle)  # noqa: PTH208  a Path has no listing relative to an open folder
-        exams = [name for name in names if (name in known or is_exam_id(name)) and name not in removed]
+        exams = _exams(os.listdir(handle), known.keys(), removed.keys())  # noqa: PTH208  a Path lists no open folder
         differ = _differing(handle, folder, exams, known)
     except OSError as error:
         raise _unreadable(folder, error) from error
     finally:
         os.close(handle)
-    still = sum(exam in known for exam in exams)
-    gone = sorted(known.keys() - set(exams)) if still < len(known) else []
-    return Look(exams, sorted(differ), gone)
+    return Look(exams, sorted(differ), sorted(known.keys() - set(exams)))
+
+
+def _exams(names: list[str], known: Set[str], removed: Set[str]) -> list[str]:
+    """Return those of the names that are of exams, in their order. Sets do it: most often there is nothing else."""
+    others = {name for name in set(names) - known if not is_exam_id(name)} | removed
+    return [name for name in names if name not in others] if others else names
 
 
 def _differing(handle: int, folder: Path, exams: Iterable[str], known: Mapping[str, tuple[int, int]]) -> list[str]:
     differ = []
+    stat, was, inside = os.stat, known.get, f"/{JOURNAL_NAME}"  # once, not for each of thousands
     for exam in exams:
         try:
-            state = os.stat(f"{exam}/{JOURNAL_NAME}", dir_fd=handle, follow_symlinks=False)
+            state = stat(exam + inside, dir_fd=handle, follow_symlinks=False)
             stamp = (state.st_size, state.st_mtime_ns)
         except OSError:  # sealed, or gone
             stamp = stamp_of(folder / exam)
-        if known.get(exam) != stamp:
+        if was(exam) != stamp:
             differ.append(exam)
     return differ
 

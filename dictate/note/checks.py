@@ -15,9 +15,10 @@ _PULSES_THAT_MAY_BE_EQUAL = frozenset({"2+", "3+"})
 def checked(findings: Sequence[Finding]) -> list[Finding]:
     """Return the findings with the doubts added that they raise about each other."""
     added: dict[int, Doubt] = {}
+    contradicting = [(place, finding) for place, finding in enumerate(findings) if _contradicts(finding)]
     for place, finding in enumerate(findings):
         doubt = _passive_below_active(finding, findings) or _pulse_scale(finding, findings)
-        doubt = doubt or _contradicted_later(place, finding, findings)
+        doubt = doubt or _contradicted_later(place, finding, contradicting)
         if doubt and doubt.reason not in {own.reason for own in finding.doubts}:
             added[place] = doubt
     return [
@@ -29,15 +30,18 @@ def checked(findings: Sequence[Finding]) -> list[Finding]:
 _CONTRADICTS = " was said before"  # how the language room ends the doubt of the later of two
 
 
-def _contradicted_later(place: int, finding: Finding, findings: Sequence[Finding]) -> Doubt | None:
+def _contradicts(finding: Finding) -> bool:
+    return any(doubt.reason == "conflicts" and _CONTRADICTS in doubt.detail for doubt in finding.doubts)
+
+
+def _contradicted_later(place: int, finding: Finding, contradicting: Sequence[tuple[int, Finding]]) -> Doubt | None:
     """What a later finding contradicts is as open as that one: nobody knows which of the two holds."""
     named = (finding.region, finding.structure, finding.finding, finding.at_degrees)
-    for other in findings[place + 1 :]:
-        like = named == (other.region, other.structure, other.finding, other.at_degrees)
+    for later, other in contradicting:
+        like = later > place and named == (other.region, other.structure, other.finding, other.at_degrees)
         like = like and seen_and_felt(finding, other)
         meets = finding.side == other.side or "both" in (finding.side, other.side)
-        conflict = [doubt for doubt in other.doubts if doubt.reason == "conflicts" and _CONTRADICTS in doubt.detail]
-        if like and meets and conflict and finding != other:
+        if like and meets and finding != other:
             return Doubt(reason="conflicts", detail=f"contradicted later: {other.said}", suggestion=None)
     return None
 

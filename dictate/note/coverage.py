@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 from dictate.contract import Coverage, Finding, OneSide, Region, Section, SectionCoverage
 from dictate.lexicon.load import Lexicon
@@ -94,8 +95,14 @@ def fits(pattern: str, finding: Finding) -> bool:
     >>> fits("@ patella", Finding(section="palpation", region="knee", finding="tenderness", structure="patella"))
     True
     """
-    name, _, structure = (part.strip() for part in pattern.partition("@"))
+    name, structure = _parts(pattern)
     return (not name or finding.finding == name) and (not structure or finding.structure == structure)
+
+
+@cache
+def _parts(pattern: str) -> tuple[str, str]:
+    name, _, structure = pattern.partition("@")
+    return name.strip(), structure.strip()
 
 
 def _sides(findings: Iterable[Finding]) -> list[OneSide]:

@@ -46,6 +46,8 @@ def _applies(entry: Rule | RedFlag, region: str) -> bool:
 
 def matches(match: Match, finding: Finding, *, regions: frozenset[str]) -> bool:
     """Whether a finding fits a pattern. `regions` are those that a pattern without a region accepts."""
+    if finding.finding not in match.finding:  # first: it is what most findings of an exam do not fit
+        return False
     if finding.status == "not_examined" and "not_examined" not in match.status:
         return False
     grade = finding.grade
@@ -55,8 +57,7 @@ def matches(match: Match, finding: Finding, *, regions: frozenset[str]) -> bool:
         (match.end_feel, finding.end_feel), ((match.scale,) if match.scale else (), grade.scale if grade else None),
     )  # fmt: skip
     return (
-        finding.finding in match.finding
-        and all(not wanted or value in wanted for wanted, value in listed)
+        all(not wanted or value in wanted for wanted, value in listed)
         and _region_fits(match, finding, regions)
         and _number_fits(match, finding)
         and (not match.comes_with or not set(match.comes_with).isdisjoint(finding.with_))
@@ -81,7 +82,11 @@ def _number_fits(match: Match, finding: Finding) -> bool:
 
 def _found(patterns: Iterable[Match], findings: Iterable[Indexed], regions: frozenset[str]) -> list[int]:
     wanted = tuple(patterns)
-    return [index for index, finding in findings if any(matches(match, finding, regions=regions) for match in wanted)]
+    named = {name for match in wanted for name in match.finding}  # a set: most findings are called otherwise
+    return [
+        index for index, finding in findings
+        if finding.finding in named and any(matches(match, finding, regions=regions) for match in wanted)
+    ]  # fmt: skip
 
 
 def _sides(patterns: Iterable[Match], findings: Sequence[Indexed], regions: frozenset[str]) -> list[str]:

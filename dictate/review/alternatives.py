@@ -157,17 +157,16 @@ class Chooser:
                     yield Alternative(finding.model_copy(update={field: twin}), "easily confused with it")
         if not {doubt.reason for doubt in finding.doubts} & _NAMES:
             return
-        terms = [term for term in self.reader.lexicon.terms if self._may_stand_for(term, label, region)]
-        for near in _like(finding.said, terms):
+        for near in _like(finding.said, self._may_stand_for(label, region)):
             regional = self._region_of(near, finding, region)
             update = {field: near, "region": regional}
             yield Alternative(finding.model_copy(update=update), "sounds like what was heard")
 
-    def _may_stand_for(self, term: Term, label: str, region: str) -> bool:
-        if term.label == label or (term.regions and region not in term.regions):
-            return False
-        kinds = {other.kind for other in self.reader.lexicon.terms if other.label == label}
-        return term.kind in kinds
+    def _may_stand_for(self, label: str, region: str) -> list[Term]:
+        terms = self.reader.lexicon.terms
+        kinds = {term.kind for term in terms if term.label == label}
+        others = (term for term in terms if term.label != label and term.kind in kinds)
+        return [term for term in others if not term.regions or region in term.regions]
 
 
 def _like(said: str, terms: Sequence[Term]) -> list[str]:

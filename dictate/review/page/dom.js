@@ -30,6 +30,6 @@ export function warn(text) {
 
 export const key = (name) => el("kbd", { textContent: name });
 
-// A moment in the time of whoever looks; the journal keeps UTC.
-export const when = (moment) =>
-  new Date(moment).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
+// A moment in the time of whoever looks; the journal keeps UTC. Made once: a list shows hundreds of moments.
+const clock = new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short" });
+export const when = (moment) => clock.format(new Date(moment));

@@ -59,6 +59,7 @@ export function typeIt({ item = null, utterance = null, take, leave, text = "" }
 
   async function submit(chosen = findings) {
     if (input.value !== readOf) { // more was typed since: what is taken is what is shown
+      clearTimeout(typeIt.timer); // its reading would pass this one by, and Enter with it
       await read();
       if (input.value !== readOf) return;
       chosen = findings;

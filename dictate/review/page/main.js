@@ -99,8 +99,8 @@ async function show(wanted) {
   state.current = wanted;
   state.card = null; // a key pressed before the next finding is seen decides nothing
   const card = byId("card");
+  card.setAttribute("aria-busy", String(wanted !== null)); // what stands there still is the finding before
   if (wanted === null) {
-    state.card = null;
     showDone(card, { doubts: state.queue.length, total: present(), signed: isSigned(), does });
     mark(null);
     card.focus({ preventScroll: true });
@@ -108,6 +108,7 @@ async function show(wanted) {
   }
   const answer = await api.card(wanted);
   if (mine !== shown) return;
+  card.setAttribute("aria-busy", "false");
   if (!answer.ok) {
     warn(answer.why);
     return;
