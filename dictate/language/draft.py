@@ -324,6 +324,9 @@ def _felt(topic: Topic, items: tuple[Item, ...]) -> bool:
     return any(label_of(item) in senses for item in topic.items) and any(item.kind == "status" for item in items)
 
 
+_PAIR = 2  # two numbers alone may be two sides, or a number and its correction: they take up no run of sentences
+
+
 def _several(
     items: tuple[Item, ...],
     listed: tuple[Item, ...],
@@ -332,10 +335,10 @@ def _several(
 ) -> tuple[Item, ...]:
     """Return the members of the list before that a frame speaks of: as many as it gives numbers, or "all four".
 
-    A `run` of sentences that name one thing each is such a list too, for "everything" and "all".
+    A `run` of sentences that name one thing each is such a list too.
     """
     numbers = [i for i in items if i.kind == "quantity" and not i.role and i.quantity and i.quantity.to_value is None]
-    for members in (listed, *lists) if len(numbers) > 1 else ():
+    for members in (listed, *lists, *([run] if len(numbers) > _PAIR else [])) if len(numbers) > 1 else ():
         movements = tuple(item for item in members if item.kind == "movement")
         if len(numbers) == len(movements):
             return movements

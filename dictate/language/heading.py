@@ -94,8 +94,21 @@ _SAID_BY_PATIENTS = frozenset({"tenderness", "pain", "numbness", "paraesthesia",
 _SMALL_WORDS = frozenset({"and", "now", "so", "ok", "okay", "the", "then", "next", "how", "about", "what"})
 
 
+# "Myotomes L2 to S1? Five throughout." "End feel on the IR? Bony.": what of it the answer is of.
+_ASKED_IN_FULL: dict[tuple[str, ...], tuple[str, ...]] = {
+    ("attribute", "level"): ("attribute", "level"),
+    ("end_feel_head", "movement"): ("movement",),
+}
+
+
+def _kinds(items: Sequence[Item]) -> tuple[str, ...]:
+    return tuple(item.kind for item in items if item.kind != "neutral")
+
+
 def only_names(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
     """Whether a question is nothing but a name ("Hoffmann's? Positive on the right."): the examiner asks themselves."""
+    if _ASKED_IN_FULL.get(_kinds(items)):
+        return items[0].start == 0 and tokens[items[-1].end - 1].break_after == QUESTION
     looked_for = len(items) == 1 and items[0].kind == "sign" and label_of(items[0]) not in _SAID_BY_PATIENTS
     if len(items) != 1 or not (looked_for or items[0].kind in _NAMED_IN_A_QUESTION):
         return False
@@ -135,6 +148,8 @@ def _announced(
 ) -> tuple[Item, ...]:
     """Return what talk names as the topic of the statement that follows it."""
     named = tuple(item for item in items if item.is_target() and item.kind not in ("structure", "level"))
+    if wanted := _ASKED_IN_FULL.get(_kinds(items)):
+        return tuple(item for item in items if item.kind in wanted)
     if asked_about:  # "Tinel's at the tunnel, anything?", "Lateral epicondyle?"
         sign = context.topic.sign()
         feeling = context.section in (None, "palpation") or (sign is not None and label_of(sign) == "tenderness")

@@ -11,7 +11,7 @@ from dictate.contract import Severity
 from dictate.language.mentions import Mention
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
-from dictate.language.tokens import Token
+from dictate.language.tokens import COMMA, STOP, Token
 
 TARGETS = frozenset(
     {"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"}
@@ -164,6 +164,11 @@ def items_of(
             or _exactly_there(item, out, following, tokens)
         ):
             item = replace(item, kind="neutral")
+        if item.text == "both" and out and out[-1].kind in ("quantity", "status", "outcome") and _trails(item, tokens):
+            item = replace(item, text="both sides")  # "inversion and eversion five, both"
+        if item.kind == "side" and item.text in ("either way", "both ways") and item.start:
+            opened = tokens[item.start - 1].norm in _OPENS
+            item = replace(item, kind="neutral") if opened else item  # "no opening either way": valgus and varus
         if item.value == "both_positions" and following is not None and following.start == item.end:
             item = replace(item, kind="at")  # "at both zero and thirty"
         if _explained_by_side(item, following, tokens):
@@ -231,12 +236,32 @@ def _points_nowhere(item: Item, following: Mention | None, tokens: Sequence[Toke
     if item.kind == "ellipsis" and item.text in ("same", "the same"):
         named = following is not None and following.start == item.end and following.shaped("region")
         return bool(after) and (bool(named) or after in _NOT_COPIED or _is_new_noun(item, following, after))
+    if item.kind == "sign" and [token.norm for token in tokens[item.end : item.end + 2]] == ["or", "not"]:
+        return True  # "feel, tender or not"
+    if item.kind == "side" and item.text == "right" and _is_agreement(item, tokens):
+        return True  # "she is right, it is grade two"
     if item.kind == "side" and item.text == "on either":
         return bool(after)  # "on either facet": of two facets, not of two sides
     if item.kind == "side" and item.value in ("other", "same"):
         return after == "of"
     before = tokens[item.start - 1] if item.start else None
     return item.kind == "pronoun" and before is not None and not before.break_after and before.norm in _LANDMARK
+
+
+_WHOM = frozenset({"he", "she", "you", "they"})
+_WHOM_IS = frozenset({"he's", "she's", "you're", "they're"})
+_HOW_RIGHT = frozenset({"quite", "absolutely", "probably", "dead", "perfectly"})
+
+
+def _is_agreement(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether "right" says that somebody is: "she is right, …", "you're quite right"."""
+    if item.end < len(tokens) and not tokens[item.end - 1].break_after:
+        return False
+    before = [token for token in tokens[max(0, item.start - 3) : item.start] if token.norm not in _HOW_RIGHT]
+    if not before or any(token.break_after for token in before[-2:]):
+        return False
+    who, verb = [None, before[-1].norm] if len(before) == 1 else [token.norm for token in before[-2:]]
+    return before[-1].text in _WHOM_IS or (who in _WHOM and verb in ("is", "are"))
 
 
 # What may stand behind "same" where it points at a result: "same on the left", "same again", "same for abduction".
@@ -337,6 +362,13 @@ def _one_or_several(item: Item) -> Item:
     return replace(item, senses=tuple(kept))
 
 
+def _trails(item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether an item ends a sentence, behind a comma."""
+    ended = item.end == len(tokens) or tokens[item.end - 1].break_after == STOP
+    return ended and tokens[item.start - 1].break_after == COMMA
+
+
+_OPENS = frozenset({"opening", "gapping", "gap", "laxity", "give", "opens", "gaps"})
 _OUTCOMES = ("positive", "negative")
 _GRADES = {"all three": 3.0, "all four": 4.0, "all five": 5.0}
 _LEVEL_NOUNS = frozenset({"dermatome", "dermatomes"})

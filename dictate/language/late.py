@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from dictate.language.admitted import admits, admitted
 from dictate.language.exchange import blanked, labels, put, recent, sentence_start, statement_start
 from dictate.language.mentions import Mention, MentionFinder
 from dictate.language.phrases import PhraseIndex
@@ -41,7 +42,8 @@ def correct(
 ) -> tuple[State, Sequence[Token]]:
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
-    turned = this_not_that(state, tokens, content) or other_side(state, tokens, content) or answered_side(state, tokens)
+    turned = this_not_that(state, tokens, content) or other_side(state, tokens, content)
+    turned = turned or answered_side(state, tokens) or admitted(state, tokens, content)
     if turned is not None:
         return turned
     cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
@@ -74,9 +76,11 @@ def correct(
     return corrected, blanked(tokens, start, end)
 
 
-def corrected_from(tokens: Sequence[Token], index: PhraseIndex, starts: Sequence[int]) -> list[int]:
+def corrected_from(
+    tokens: Sequence[Token], index: PhraseIndex, starts: Sequence[int], numbers: frozenset[str]
+) -> list[int]:
     """Return where an utterance begins to correct what it said before: a sentence of those that begin at `starts`, or a
-    clause that says so ("…, squat full, and one correction, that effusion is moderate")."""
+    clause that says so ("…, squat full, and one correction, that effusion is moderate"). `numbers` are number words."""
     told = [
         place for place in range(1, len(tokens))
         if tokens[place - 1].break_after == COMMA and _announces_correction(tokens, place)
@@ -86,7 +90,8 @@ def corrected_from(tokens: Sequence[Token], index: PhraseIndex, starts: Sequence
     cues = [start for start, _, senses in index.matches(tokens) if any(s.cue and s.cue.type == "late" for s in senses)]
     cues += [p for p in range(2, len(tokens)) if points_at_side(tokens, p) or _denies_after(tokens, p)]
     cues += [p for p in starts if p and tokens[p - 1].break_after == QUESTION and side_answered(tokens, p) is not None]
-    spans = pairwise([*starts, len(tokens)])
+    spans = list(pairwise([*starts, len(tokens)]))
+    cues += [start for start, end in spans if admits(tokens, start, end, numbers)]
     return sorted({*told, *(start for start, end in spans if start and any(start <= c < end for c in cues))})
 
 
@@ -106,6 +111,10 @@ _ANNOUNCING_WORDS = 3
 def _denies_after(tokens: Sequence[Token], place: int) -> bool:
     """Whether ", not …" stands here behind "that's": it may correct what was said before."""
     near = [token.norm for token in tokens[max(0, place - 6) : place]]
+    if tokens[place].norm == "not" and near[-1:] and place + 1 < len(tokens):
+        verdicts = {near[-1], tokens[place + 1].norm}
+        if verdicts == {"positive", "negative"} and tokens[place - 1].break_after == COMMA:
+            return True  # "so Mill's is positive, not negative"
     pointed = bool((POINTS | {"that"}) & set(near))  # "that quads was four, not four plus" too
     return tokens[place].norm == "not" and tokens[place - 1].break_after == COMMA and pointed
 
@@ -354,10 +363,15 @@ def _correct_term(
                 continue
             if stored not in wrongly and not _loosely(stored, [*wrong_words, *head]):
                 continue
-            value = _right_label(right, right_words, stored, field, index)
+            value = _right_label(right, right_words, stored, field, index, kind=entry.kind)
             if value is None or value == stored:
                 continue
-            return put(state, place, change(entry, field, value, said=said))
+            if entry.kind != "test":
+                return put(state, place, change(entry, field, value, said=said))
+            for near, other in recent(state):  # "stable at zero, opens at thirty" is one test, said as two findings
+                if other.utterance == entry.utterance and getattr(other.finding, field) == stored:
+                    state = put(state, near, change(other, field, value, said=said))
+            return state
     return None
 
 
@@ -370,14 +384,13 @@ def _loosely(label: str, words: Sequence[str]) -> bool:
 
 
 def _right_label(
-    right: Mention | None, words: Sequence[str], stored: str, field: str, index: PhraseIndex
+    right: Mention | None, words: Sequence[str], stored: str, field: str, index: PhraseIndex, *, kind: str
 ) -> str | None:
     if right is not None:
-        labels = [
-            s.term.label for s in right.terms() if s.term and (s.term.kind == "structure") == (field == "structure")
-        ]
-        if labels:
-            return labels[0]
+        terms = [s.term for s in right.terms() if s.term and (s.term.kind == "structure") == (field == "structure")]
+        terms.sort(key=lambda term: term.kind != kind)  # "valgus" in place of a test is a test, too
+        if terms:
+            return terms[0].label
     last = stored.split()[-1]  # "the prepatellar one": the head noun is that of the old label
     for start in range(len(words)):
         for stop in range(len(words), start, -1):

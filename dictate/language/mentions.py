@@ -65,6 +65,7 @@ class MentionFinder:
         self._verbs = frozenset(words["also_verbs"])
         self._everyday = frozenset(words["also_everyday"])
         self._full_words = self._adjective_heads()
+        self._alone = self._movements_by_adjective()
 
     def find(
         self, tokens: Sequence[Token], *, regions: frozenset[str] = frozenset()
@@ -89,6 +90,8 @@ class MentionFinder:
             if m.end - m.start > 1 and m.terms("movement", "test") and not tokens[m.end - 1].text.endswith("s")
         )  # "do ten side bends" counts them
         quantities = self._numbers.quantities(tokens, named=named)
+        edits = [m for m in talk if m.cue("repair")]
+        content = [m for m in content if not any(_is_part_of(m, edit) for edit in edits)]
         content = _without_fillers(tokens, content, talk, regions)
         here = regions | {sense.value for m in content for sense in m.senses if sense.shape == "region"}
         content = self._without_everyday(tokens, content, {quantity.start for quantity in quantities}, here)
@@ -126,6 +129,16 @@ class MentionFinder:
                 heads.add(words[0])
         return frozenset(heads)
 
+    def _movements_by_adjective(self) -> dict[str, tuple[Sense, ...]]:
+        """Return the movements "… deviation" by their first word: with a number behind it, it needs no noun."""
+        found = {}
+        for key, senses in self._index.senses.items():
+            words = key.split()
+            movements = tuple(s for s in senses if s.term and s.term.kind == "movement" and s.shape == "name")
+            if len(words) == 2 and words[1] == "deviation" and movements and words[0] not in self._index.senses:
+                found[words[0]] = movements
+        return found
+
     def _with_coordinated(
         self, tokens: Sequence[Token], found: list[Mention], talk: Iterable[Mention]
     ) -> list[Mention]:
@@ -147,6 +160,9 @@ class MentionFinder:
                 joined = paused in (NO_BREAK, COMMA) and (before < position or paused == COMMA)
                 if before < 0 or not joined or _stops(tokens, before, position):
                     break
+                listed = {token.norm for token in tokens[before + 1 : position + 1]} & _LISTS
+                if not listed and any(m.end == before + 1 and m.shaped("region") for m in found):
+                    break  # "hips then, internal rotation thirty": the joint leads on
                 width, senses = self._leaning(tokens, before, noun, head)
                 if not senses:
                     break
@@ -159,16 +175,19 @@ class MentionFinder:
         return [m for m in found if (m.start, m.end) not in spans] + added
 
     def _with_head_before(self, tokens: Sequence[Token], found: list[Mention]) -> list[Mention]:
-        """Add movements whose noun was said of the one before: "radial deviation ten, ulnar twenty-five"."""
+        """Add movements whose noun was said of the one before: "radial deviation ten, ulnar twenty-five", or was left
+        out where the adjective belongs to no other movement: "extension seventy, radial twenty"."""
         named = [m for m in found if m.end - m.start > 1 and any(s.shape == "name" for s in m.terms("movement"))]
-        if not named:
-            return found
+        counted = {m.start for m in found if m.quantity}
         valued = {m.start for m in found if m.quantity or m.cue("status") or m.cue("lack")}
         taken = {place for m in found if m.terms_named() or m.quantity for place in range(m.start, m.end)}
         added: list[Mention] = []
         for place, token in enumerate(tokens):
             paused = token.break_after and not token.heads  # "Internal rotation: thirty. External: forty."
             if place in taken or paused or token.norm not in self._full_words or place + 1 not in valued:
+                continue
+            if place + 1 in counted and (alone := self._alone.get(token.norm)):
+                added.append(Mention(place, place + 1, alone))
                 continue
             before = next((m for m in reversed(named) if m.end <= place), None)
             stopped = before is None or (_stops(tokens, before.end - 1, place) and not token.heads)
@@ -231,6 +250,12 @@ class MentionFinder:
                 if senses:
                     return width, senses
         return 0, ()
+
+
+def _is_part_of(mention: Mention, edit: Mention) -> bool:
+    """Whether what seems to name something is part of longer editing words: "hold" of a lag sign, in "hold on"."""
+    inside = edit.start <= mention.start and mention.end <= edit.end
+    return inside and mention.end - mention.start < edit.end - edit.start and bool(mention.terms())
 
 
 def _stops(tokens: Sequence[Token], first: int, last: int) -> bool:
@@ -307,6 +332,8 @@ def _is_pronoun(tokens: Sequence[Token], quantity: Quantity, content: Sequence[M
     before = [token.norm for token in tokens[max(0, quantity.start - 2) : quantity.start]]
     unknown = not any(m.start == quantity.start - 1 for m in content)
     described = unknown or _describes(content, quantity.start)
+    if before[-1:] in (["left"], ["right"]) and before[:1] in (["the"], ["her"], ["his"], ["your"]):
+        return quantity.start < 3 or tokens[quantity.start - 3].norm != "on"  # "on the right one, on the left two"
     article = before[:1] in (["the"], ["a"], ["an"]) and len(before) > 1
     if article and described and not tokens[quantity.start - 1].break_after:
         return True  # "the left foot's the crook one"
@@ -358,6 +385,7 @@ _BEFORE_A_DIGIT = frozenset({"in", "of", "the", "and", "or", "on", "at"})
 _AFTER_A_DIGIT = frozenset({"and", "or", "is", "are", "but"})
 _BEFORE_A_SIDE = frozenset({"the", "his", "her", "their", "your", "of"})
 _JOINERS = frozenset({"and", "or", "nor", "then", "no"})
+_LISTS = frozenset({"and", "or", "nor"})
 
 
 def _skip_joiner(tokens: Sequence[Token], position: int, joining: set[int]) -> int:

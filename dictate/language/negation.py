@@ -224,10 +224,20 @@ def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> 
             return
         if item.shape not in (shape, "name") or (shape == "name" and item.shape != "name"):
             return
-        if _has_value_after(items, index, tokens):
+        if _has_value_after(items, index, tokens) or _has_own_verb(previous, item, tokens):
             return
         items[index] = replace(item, negated=True)
         previous, joined = item, False
+
+
+_VERBS = frozenset({"is", "are", "was", "were"})
+
+
+def _has_own_verb(place: Item, item: Item, tokens: Sequence[Token]) -> bool:
+    """Whether what is said of a place has a verb of its own: "C7 is not tender and the right upper trap is tender"."""
+    if place.kind != "structure" or item.shape == "name":
+        return False
+    return bool(_VERBS & {t.norm for t in tokens[place.end : item.start]}) or tokens[place.end - 1].text.endswith("'s")
 
 
 def _gap_words(tokens: Sequence[Token], left: Item, right: Item) -> int:

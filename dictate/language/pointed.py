@@ -39,7 +39,7 @@ def this_not_that(
                     begin = statement_start(tokens, wrong.start)
                     return put(state, place, changed), blanked(tokens, begin, instead.end)
         start = statement_start(tokens, right.start) if right is not None else 0
-        if right is not None and right.quantity and wrong.quantity:
+        if right is not None and (right.quantity or right.cue("status")) and _alike(right, wrong):
             put_right = _put_right(state, tokens, content, wrong, right)
             if put_right is not None:
                 return put_right
@@ -74,7 +74,7 @@ def _alike(one: Mention, other: Mention) -> bool:
         return one.levels != other.levels
     if one.quantity and other.quantity:
         return one.quantity.text() != other.quantity.text()
-    for kind in ("side", "severity"):
+    for kind in ("side", "severity", "status"):
         values = [sense.cue.value for m in (one, other) if (sense := m.cue(kind)) and sense.cue]
         if len(values) == 2:
             return values[0] != values[1]
@@ -107,9 +107,10 @@ def _with_right(entry: Entry, wrong: Mention, right: Mention) -> Entry | None:
         field = _field_with(entry, wrong)
         number = right.quantity
         return change(entry, *_with_number(entry, field, number.value, number.text()), said=said) if field else None
-    old, new = wrong.cue("severity"), right.cue("severity")
-    if old and new and old.cue and new.cue and entry.finding.severity == old.cue.value:
-        return change(entry, "severity", new.cue.value, said=said)
+    for field in ("severity", "status"):
+        old, new = wrong.cue(field), right.cue(field)
+        if old and new and old.cue and new.cue and getattr(entry.finding, field) == old.cue.value:
+            return change(entry, field, new.cue.value, said=said)
     return None
 
 

@@ -148,7 +148,9 @@ class Reader:
         """Give (place of the first word, words) of the pieces of an utterance that are read one after another."""
         for first, piece in pieces(words):
             tokens = self.tokeniser.tokens(piece)
-            cuts = late.corrected_from(tokens, self.index, [span.start for span in sentences(tokens)])
+            cuts = late.corrected_from(
+                tokens, self.index, [span.start for span in sentences(tokens)], self._number_words
+            )
             places = [0, *(tokens[cut].word for cut in cuts), len(piece)]
             yield from ((first + start, piece[start:end]) for start, end in pairwise(places))
 

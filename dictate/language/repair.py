@@ -259,12 +259,21 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             if _steers(new):
                 continue  # "lacks fifteen, no, lacks ten"
             return None
+        if weak and type_ == "side" and _begins_anew(words, content, cue, new):
+            return None  # "Thompson negative both. Hang on, the right dorsiflexion, that's eight."
         if weak and not _plain_weak_repair(words, content, cue, old, new, type_, bare_no=bare_no):
             return None
         if _stops_between(words, old, cue) > 1 or (type_ == "quantity" and _of_another(content, old, cue)):
             return None
         return old, new, type_
     return None
+
+
+def _begins_anew(words: Sequence[Token], content: Sequence[Mention], cue: Mention, new: Mention) -> bool:
+    """Whether a side behind "hang on" is that of a new statement: a sentence begins there, and names what it is of."""
+    stopped = cue.start > 0 and words[cue.start - 1].break_after == STOP
+    named = next((m for m in content if m.start == new.end), None)
+    return stopped and named is not None and bool(named.terms("movement", "test", "reflex", "pulse", "structure"))
 
 
 def _of_another(content: Sequence[Mention], old: Mention, cue: Mention) -> bool:

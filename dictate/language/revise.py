@@ -296,6 +296,21 @@ def _end_feel_of_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | Non
     return None
 
 
+def _verdict_on_both(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
+    """Return the entries with a verdict put on both sides ("straight leg raise left seventy, right eighty, both
+    negative"), else None."""
+    said, pair = new.finding, list(entries[-2:])
+    alike = all((e.finding.finding, e.sentence) == (said.finding, new.sentence) for e in pair)
+    sides = {entry.finding.side for entry in pair}
+    if new.kind != "test" or said.side != "both" or said.status is None or not alike or sides != {"left", "right"}:
+        return None
+    open_ = all(entry.finding.status is None and entry.finding.degrees is not None for entry in pair)
+    if not open_ or said.degrees is not None or new.utterance != pair[0].utterance:
+        return None
+    judged = [e.with_finding(e.finding.model_copy(update={"status": said.status})) for e in pair]
+    return [*entries[:-2], *judged]
+
+
 _MERGED = ("structure", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
 
 
@@ -304,7 +319,7 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
 
     "Lachman positive, grade two" is one finding, and so is "swelling, mild swelling on the left".
     """
-    added = _end_feel_of_last(entries, new) or _other_direction_of_last(entries, new)
+    added = _end_feel_of_last(entries, new) or _other_direction_of_last(entries, new) or _verdict_on_both(entries, new)
     if added is not None:
         return added
     for place in range(len(entries) - 1, -1, -1):

@@ -130,7 +130,7 @@ class Opinion:
         """Return the rules' kinds, but for whole clauses of talk that are statements with at least this likelihood."""
         out = cls.none(list(kinds))
         for clause, likelihood in zip(clauses, likely, strict=True):
-            turned = likelihood >= turns_from and STATEMENT not in clause.kinds
+            turned = likelihood >= turns_from and not _NEVER_TURNED & set(clause.kinds)
             for place in range(clause.start, clause.end):
                 out.likely[place], out.turned[place] = likelihood, turned
                 if turned:
@@ -140,6 +140,10 @@ class Opinion:
     def of_frame(self, start: int, end: int) -> Stated:
         """Return what holds of the tokens of a frame: the best that is thought of one of its clauses."""
         return Stated(max(self.likely[start:end], default=1.0), any(self.turned[start:end]))
+
+
+# A supposition is none, however much it sounds like one: "the tap needs a lot of fluid before it's positive".
+_NEVER_TURNED = frozenset({STATEMENT, "condition"})
 
 
 @dataclass(frozen=True, slots=True)
