@@ -13,7 +13,7 @@ from dictate.language.regions_named import comes_after_a_row
 from dictate.language.resolve import absolute_side
 from dictate.language.segment import Frame
 from dictate.language.state import Context, State
-from dictate.language.tokens import QUESTION, STOP, Token
+from dictate.language.tokens import COMMA, QUESTION, STOP, Token
 from dictate.language.topic import note_tested
 
 _MOVES_ON = frozenset(
@@ -294,6 +294,8 @@ def first_side(state: State, items: Sequence[Item], tokens: Sequence[Token]) -> 
     lent = _only_names_a_joint(items)
     valued = any(item.is_value() or item.kind in ("negation", "compare") for item in items)
     first = next((i for i in items if i.kind not in _PREAMBLE), None)
+    if first is not None and first.kind == "side" and first.value in OPPOSITE and _is_one(first, tokens):
+        return replace(state, context=replace(context, side=first.value, last_side=first.value))
     for item, following in pairwise(items):
         named = item.kind == "side" and following.kind == "region" and following.start - item.end <= 1
         owned = item.start > 0 and tokens[item.start - 1].norm in _WHOSE and not valued  # "… lent us his right knee"
@@ -301,6 +303,13 @@ def first_side(state: State, items: Sequence[Item], tokens: Sequence[Token]) -> 
             said = "" if item.mention.restored else item.value  # a side that was misheard is only assumed
             return replace(state, context=replace(context, side=said, last_side=item.value))
     return state
+
+
+def _is_one(side: Item, tokens: Sequence[Token]) -> bool:
+    """Whether the limb of this side is all that a clause names: "Left one, first time."."""
+    opens = side.start == 0 or tokens[side.start - 1].break_after == STOP
+    one = side.end < len(tokens) and tokens[side.end].norm == "one" and tokens[side.end].break_after == COMMA
+    return opens and one and not tokens[side.end - 1].break_after
 
 
 _WHOSE = frozenset({"his", "her", "your", "their"})

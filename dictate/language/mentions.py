@@ -9,7 +9,7 @@ from typing import Any
 from dictate.language.levels import spoken_levels
 from dictate.language.numbers import NumberReader, Quantity
 from dictate.language.phrases import PhraseIndex, Sense
-from dictate.language.tokens import COMMA, NO_BREAK, Token
+from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
 from dictate.lexicon.model import Term
 
 _TALK = frozenset(
@@ -332,12 +332,24 @@ def _is_pronoun(tokens: Sequence[Token], quantity: Quantity, content: Sequence[M
     before = [token.norm for token in tokens[max(0, quantity.start - 2) : quantity.start]]
     unknown = not any(m.start == quantity.start - 1 for m in content)
     described = unknown or _describes(content, quantity.start)
+    if before[-1:] in (["left"], ["right"]) and _names_a_limb(tokens, quantity.start):
+        return True  # "Left one, first time."
     if before[-1:] in (["left"], ["right"]) and before[:1] in (["the"], ["her"], ["his"], ["your"]):
         return quantity.start < 3 or tokens[quantity.start - 3].norm != "on"  # "on the right one, on the left two"
     article = before[:1] in (["the"], ["a"], ["an"]) and len(before) > 1
     if article and described and not tokens[quantity.start - 1].break_after:
         return True  # "the left foot's the crook one"
     return named is not None and named.start > 0 and tokens[named.start - 1].norm in ("the", "that", "this")
+
+
+def _names_a_limb(tokens: Sequence[Token], one: int) -> bool:
+    """Whether a sentence opens with "left one," and does not go on with the other side ("left one, right two")."""
+    opens = one == 1 or tokens[one - 2].break_after == STOP
+    sides = {"left", "right", "both"} & {token.norm for token in tokens[one + 1 : one + _SIDES_WITHIN]}
+    return opens and tokens[one].break_after == COMMA and not sides
+
+
+_SIDES_WITHIN = 7
 
 
 def _describes(content: Sequence[Mention], end: int) -> bool:

@@ -282,6 +282,7 @@ class Reader:
             asked = "instruction" in kinds[span.start : chunk.items[0].start]
             said = _without_praise(chunk.items, tokens) if asked else chunk.items
             attached = attach(in_set_order(said, tokens, state.context.order), tokens)
+            row = _only_lists_signs(chunk.items)
             divisions = self.segmenter.divide(attached, tokens)
             if not divisions:
                 continue
@@ -306,7 +307,7 @@ class Reader:
                     words,
                     number,
                     doubtful=doubtful,
-                    likely=opinion.of_frame(frame.items[0].start, frame.items[-1].end),
+                    likely=opinion.of_frame(frame.items[0].start, frame.items[-1].end, listed=row),
                     revising=revising,
                     start=start,
                 )
@@ -351,6 +352,16 @@ def _without_praise(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item
         if says_nothing(item) and before.kind == "movement" and paused:
             del out[place]
     return out
+
+
+_A_ROW = 3
+
+
+def _only_lists_signs(items: Sequence[Item]) -> bool:
+    """Whether words only name what may be looked for: "Swelling, bruising, wasting, scars"."""
+    told = [item for item in items if item.kind not in ("and", "neutral")]
+    named = all(item.kind == "sign" and item.shape == "name" and not (item.negated or item.severity) for item in told)
+    return named and len(told) >= _A_ROW
 
 
 def _is_byname(items: Sequence[Item], sentence: Sentence) -> bool:

@@ -187,15 +187,23 @@ def _revised(old: Entry, new: Entry) -> Entry:
         notes.append(Replaced(field=field, value=value_text(before), said=old.finding.said))
     if update.get("status") in ("absent", "negative"):
         update["severity"] = None  # of what is not there
-    if "degrees" in update or "grade" in update:
+    if ("degrees" in update or "grade" in update) and not _both_graded(old.finding, new.finding):
         update.setdefault("status", new.finding.status)
     doubts = [d for d in new.finding.doubts if d.reason not in ("side_assumed", "conflicts")]
+    if "side" not in update:
+        doubts += [d for d in old.finding.doubts if d.reason == "side_assumed"]
     if old.finding.structure:
         doubts = [d for d in doubts if not (d.detail or "").startswith(NO_PLACE)]  # it is that of what is corrected
     if old.utterance < new.utterance - 1:
         doubts.append(Doubt(reason="slip_repaired", detail="corrected later in the exam"))
     update.update(replaced=notes, doubts=doubts, said=f"{old.finding.said} … {new.finding.said}".strip(" …"))
     return old.with_finding(old.finding.model_copy(update=update))
+
+
+def _both_graded(old: Finding, new: Finding) -> bool:
+    """Whether a grade only takes the place of another: what was positive at one is so at two."""
+    grades = [grade.value for grade in (old.grade, new.grade) if grade is not None]
+    return len(grades) == 2 and not any(grade.startswith("0") for grade in grades) and new.status is None
 
 
 def value_text(value: object) -> str | float | None:

@@ -106,7 +106,7 @@ def features(clauses: Sequence[Clause], before: Sequence[Clause] = ()) -> list[F
 
 @dataclass(frozen=True, slots=True)
 class Stated:
-    """What the model thinks of a frame. `turned`: the rules took it for talk, and the model is sure that it is not."""
+    """What the model thinks of a frame. `turned`: it may be talk for all that, by the rules."""
 
     likelihood: float = 1.0
     turned: bool = False
@@ -137,9 +137,15 @@ class Opinion:
                     out.kinds[place] = STATEMENT
         return out
 
-    def of_frame(self, start: int, end: int) -> Stated:
-        """Return what holds of the tokens of a frame: the best that is thought of one of its clauses."""
-        return Stated(max(self.likely[start:end], default=1.0), any(self.turned[start:end]))
+    def of_frame(self, start: int, end: int, *, listed: bool = False) -> Stated:
+        """Return what holds of the tokens of a frame: the best that is thought of one of its clauses.
+
+        Args:
+            start: the first token.
+            end: behind the last one.
+            listed: it stands in a row of names alone, of which nothing was said: doubted, whatever the model thinks.
+        """
+        return Stated(max(self.likely[start:end], default=1.0), listed or any(self.turned[start:end]))
 
 
 # A supposition is none, however much it sounds like one: "the tap needs a lot of fluid before it's positive".

@@ -137,3 +137,25 @@ def test_a_row_of_numbers_takes_up_a_run_of_sentences() -> None:
 )
 def test_what_is_planned_makes_no_finding(talk: str) -> None:
     assert said(f"Right knee. Lachman negative. {talk}") == ["side=right finding=lachman test status=negative"]
+
+
+def test_a_limb_named_as_one_is_no_grade() -> None:
+    (swelling,) = findings("So this is the lad whose kneecap went out. Left one, first time.\nModerate swelling.")
+    assert (swelling.side, swelling.grade) == ("left", None)
+    graded = findings("Knees. Lachman. Left one, right two.")
+    assert [(f.side, f.grade.value) for f in graded if f.grade] == [("left", "1"), ("right", "2")]
+
+
+def test_a_grade_put_right_keeps_the_verdict_and_the_doubt_about_the_side() -> None:
+    (effusion,) = findings("Knee. Effusion, two plus.\nAre you sure?\nFair enough, three plus.")
+    assert effusion.grade is not None
+    assert effusion.grade.value == "3+"
+    assert "side_assumed" in {doubt.reason for doubt in effusion.doubts}
+    (lachman,) = findings("Left knee. Lachman positive, grade one. She is right, it is grade two.")
+    assert lachman.status == "positive"
+
+
+def test_a_row_of_names_alone_is_doubted() -> None:
+    found = findings("Left knee. We look first. Swelling, bruising, wasting, scars.")
+    assert found
+    assert all("incomplete" in {doubt.reason for doubt in finding.doubts} for finding in found)
