@@ -259,6 +259,8 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             if _steers(new):
                 continue  # "lacks fifteen, no, lacks ten"
             return None
+        if old.quantity and new.quantity and _of_time(new) and not _of_time(old):
+            return None  # "flexion one twenty. Sorry, twenty seconds"
         if weak and type_ == "side" and _begins_anew(words, content, cue, new):
             return None  # "Thompson negative both. Hang on, the right dorsiflexion, that's eight."
         if weak and not _plain_weak_repair(words, content, cue, old, new, type_, bare_no=bare_no):
@@ -267,6 +269,10 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             return None
         return old, new, type_
     return None
+
+
+def _of_time(mention: Mention) -> bool:
+    return mention.quantity is not None and mention.quantity.unit == "s"
 
 
 def _begins_anew(words: Sequence[Token], content: Sequence[Mention], cue: Mention, new: Mention) -> bool:

@@ -159,3 +159,8 @@ def test_a_row_of_names_alone_is_doubted() -> None:
     found = findings("Left knee. We look first. Swelling, bruising, wasting, scars.")
     assert found
     assert all("incomplete" in {doubt.reason for doubt in finding.doubts} for finding in found)
+
+
+def test_seconds_put_no_angle_right() -> None:
+    found = findings("Right knee. Flexion one twenty. Sorry, twenty seconds, I need my glasses. Extension zero.")
+    assert [(finding.finding, finding.degrees) for finding in found] == [("flexion", 120.0), ("extension", 0.0)]
