@@ -146,6 +146,9 @@ class FrameReader:
             if draft.finding == "tenderness" and not draft.structure and (_points(parts) or draft.adjective):
                 how = "pointed at, not said" if _points(parts) else "not said"
                 draft.doubts.append(("incomplete", f"{NO_PLACE} {how}", None))
+        for draft in drafts if _graded_after_angle(state, parts) else ():
+            if draft.finding == "strength":
+                draft.doubts.append(("incomplete", "a small number after an angle; taken for strength", None))
         for draft in drafts if _named_alone(frame, context) else ():
             draft.doubts.append(("incomplete", "named by itself; of what was not said", None))
         ordered = ellipsis.in_order_of_sides(state, parts)
@@ -245,6 +248,14 @@ def _set_beside(state: State, side: str, number: int) -> bool:
     here = last is not None and (last.utterance, last.sentence) == (state.utterances, number)
     announced = state.context.side
     return here and last is not None and bool(announced) and OPPOSITE.get(side) == announced == last.finding.side
+
+
+def _graded_after_angle(state: State, parts: Parts) -> bool:
+    """Whether a bare number follows the angle of what it would be of: "Abduction ninety." "Two, three times a day"."""
+    last = state.entries[-1].finding if state.entries else None
+    angle = last is not None and last.degrees is not None and last.section != "resisted_motion"
+    bare = bool(parts.quantities) and not any(quantity.is_grade for quantity in parts.quantities)
+    return parts.inherited and angle and bare and state.context.section != "resisted_motion"
 
 
 def _named_alone(frame: Frame, context: Context) -> bool:

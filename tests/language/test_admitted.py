@@ -164,3 +164,11 @@ def test_a_row_of_names_alone_is_doubted() -> None:
 def test_seconds_put_no_angle_right() -> None:
     found = findings("Right knee. Flexion one twenty. Sorry, twenty seconds, I need my glasses. Extension zero.")
     assert [(finding.finding, finding.degrees) for finding in found] == [("flexion", 120.0), ("extension", 0.0)]
+
+
+def test_a_small_number_after_an_angle_is_a_doubted_strength() -> None:
+    angle, *rest = findings("Left shoulder. Abduction ninety.\nTwo, sorry, three times a day do the pendulum.")
+    assert angle.degrees == 90.0
+    assert all(finding.doubts for finding in rest)
+    (graded,) = findings("Left shoulder. Resisted abduction.\nFour.")
+    assert not graded.doubts
