@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.contract import OPPOSITE
-from dictate.language.exchange import blanked, put, recent, statement_start
+from dictate.language.exchange import blanked, last_turned, put, recent
 from dictate.language.mentions import Mention
 from dictate.language.numbers import Quantity
 from dictate.language.revise import change
@@ -23,6 +23,7 @@ _LEADS = frozenset(
 )
 _ORDERS = frozenset({"write", "put", "make"})
 _IT = frozenset({"it", "that", "down", "please"})
+_HIGHEST = {"MRC": 5.0, "reflex": 4.0}  # grades that are said as bare numbers
 _DOUBT = "changed by what was said afterwards"
 
 
@@ -92,10 +93,7 @@ def _with_side(
     last = state.entries[-1]
     if last.finding.side != OPPOSITE.get(side) or state.utterances - last.utterance > _WITHIN:
         return None
-    for place, entry in recent(state):
-        if entry.frame != last.frame:
-            break
-        state = put(state, place, change(entry, "side", side, said=entry.finding.said, doubt=_DOUBT))
+    state = last_turned(state, side, doubt=_DOUBT)
     context = replace(state.context, last_side=side)
     if context.side == OPPOSITE.get(side):
         context = replace(context, side=side)
@@ -115,20 +113,21 @@ def _with_number(
         field, value = corrected
         if getattr(entry.finding, field) == value:
             return None
-        start = statement_start(tokens, 0)
-        return put(state, place, change(entry, field, value, said=entry.finding.said)), blanked(tokens, start, end)
+        changed = change(entry, field, value, said=entry.finding.said, doubt=_DOUBT)  # it may be of something else
+        return put(state, place, changed), blanked(tokens, 0, end)
     return None
 
 
 def _corrected(entry: Entry, number: Quantity) -> tuple[str, object] | None:
     """Return the field of a finding that a number is like, with the number in it."""
     finding = entry.finding
-    if finding.degrees is not None and not number.is_grade:
+    if finding.degrees is not None and not number.is_grade and number.unit in (None, "deg"):
         signed = -number.value if finding.degrees < 0 else number.value
         limits = entry.term.plausible_deg.value if entry.term and entry.term.plausible_deg else None
         possible = not isinstance(limits, tuple) or limits[0] <= signed <= limits[1]
         return ("degrees", signed) if possible else None
-    if finding.grade is not None and finding.grade.scale in ("MRC", "reflex"):
+    highest = _HIGHEST.get(finding.grade.scale, -1.0) if finding.grade is not None else -1.0
+    if finding.grade is not None and number.unit is None and number.value <= highest:
         return "grade", finding.grade.model_copy(update={"value": number.text()})
     if finding.measure is not None and number.unit in (None, finding.measure.unit):
         return "measure", finding.measure.model_copy(update={"value": number.value})

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.language.mentions import Mention
+from dictate.language.revise import change
 from dictate.language.state import Entry, State
 from dictate.language.tokens import COMMA, NO_BREAK, Token
 
@@ -44,6 +45,16 @@ def put(state: State, place: int, entry: Entry) -> State:
     entries = list(state.entries)
     entries[place] = entry
     return replace(state, entries=tuple(entries))
+
+
+def last_turned(state: State, side: str, *, doubt: str) -> State:
+    """Return the state with another side, doubted, in all findings of the last statement."""
+    frame = state.entries[-1].frame
+    entries = tuple(
+        change(entry, "side", side, said=entry.finding.said, doubt=doubt) if entry.frame == frame else entry
+        for entry in state.entries
+    )
+    return replace(state, entries=entries)
 
 
 def blanked(tokens: Sequence[Token], start: int, end: int) -> list[Token]:

@@ -166,9 +166,6 @@ def items_of(
             item = replace(item, kind="neutral")
         if item.text == "both" and out and out[-1].kind in ("quantity", "status", "outcome") and _trails(item, tokens):
             item = replace(item, text="both sides")  # "inversion and eversion five, both"
-        if item.kind == "side" and item.text in ("either way", "both ways") and item.start:
-            opened = tokens[item.start - 1].norm in _OPENS
-            item = replace(item, kind="neutral") if opened else item  # "no opening either way": valgus and varus
         if item.value == "both_positions" and following is not None and following.start == item.end:
             item = replace(item, kind="at")  # "at both zero and thirty"
         if _explained_by_side(item, following, tokens):
@@ -368,7 +365,6 @@ def _trails(item: Item, tokens: Sequence[Token]) -> bool:
     return ended and tokens[item.start - 1].break_after == COMMA
 
 
-_OPENS = frozenset({"opening", "gapping", "gap", "laxity", "give", "opens", "gaps"})
 _OUTCOMES = ("positive", "negative")
 _GRADES = {"all three": 3.0, "all four": 4.0, "all five": 5.0}
 _LEVEL_NOUNS = frozenset({"dermatome", "dermatomes"})

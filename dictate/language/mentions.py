@@ -65,7 +65,7 @@ class MentionFinder:
         self._verbs = frozenset(words["also_verbs"])
         self._everyday = frozenset(words["also_everyday"])
         self._full_words = self._adjective_heads()
-        self._alone = self._movements_by_adjective()
+        self._alone = self._movements_by_adjective(frozenset(words["left_out_nouns"]))
 
     def find(
         self, tokens: Sequence[Token], *, regions: frozenset[str] = frozenset()
@@ -129,13 +129,13 @@ class MentionFinder:
                 heads.add(words[0])
         return frozenset(heads)
 
-    def _movements_by_adjective(self) -> dict[str, tuple[Sense, ...]]:
-        """Return the movements "… deviation" by their first word: with a number behind it, it needs no noun."""
+    def _movements_by_adjective(self, nouns: frozenset[str]) -> dict[str, tuple[Sense, ...]]:
+        """Return movements by their adjective, of which, with a number behind it, the noun may be left out."""
         found = {}
         for key, senses in self._index.senses.items():
             words = key.split()
             movements = tuple(s for s in senses if s.term and s.term.kind == "movement" and s.shape == "name")
-            if len(words) == 2 and words[1] == "deviation" and movements and words[0] not in self._index.senses:
+            if len(words) == 2 and words[1] in nouns and movements and words[0] not in self._index.senses:
                 found[words[0]] = movements
         return found
 

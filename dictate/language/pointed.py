@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from dictate.contract import OPPOSITE
-from dictate.language.exchange import blanked, labels, put, recent, sentence_start, statement_start
+from dictate.language.exchange import blanked, labels, last_turned, put, recent, sentence_start, statement_start
 from dictate.language.mentions import Mention
 from dictate.language.revise import change
 from dictate.language.state import Entry, State
@@ -174,12 +173,8 @@ def other_side(
             return state, blanked(tokens, judged, end)
         if not (pointed and alone and wrong) or "done" in behind:
             continue
-        doubt = "another side was named for it afterwards"
-        entries = [
-            change(entry, "side", side, said=entry.finding.said, doubt=doubt) if entry.frame == last.frame else entry
-            for entry in state.entries
-        ]
-        return replace(state, entries=tuple(entries)), blanked(tokens, start, end)
+        turned = last_turned(state, side or "", doubt="another side was named for it afterwards")
+        return turned, blanked(tokens, start, end)
     return None
 
 
@@ -210,13 +205,8 @@ def answered_side(state: State, tokens: Sequence[Token]) -> tuple[State, Sequenc
     asked = state.utterances - state.challenged[1] <= _TURNS_WITHIN and last.utterance >= state.utterances - 1
     if not asked:
         return None
-    doubt = "another side was answered when it was asked about"
-    entries = [
-        change(entry, "side", tokens[place].norm, said=entry.finding.said, doubt=doubt)
-        if entry.frame == last.frame else entry
-        for entry in state.entries
-    ]  # fmt: skip
-    return replace(state, entries=tuple(entries)), blanked(tokens, 0, place + 1)
+    turned = last_turned(state, tokens[place].norm, doubt="another side was answered when it was asked about")
+    return turned, blanked(tokens, 0, place + 1)
 
 
 def _last_of_side(tokens: Sequence[Token], content: Sequence[Mention], side: str, end: int) -> Mention | None:

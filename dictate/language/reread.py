@@ -140,7 +140,7 @@ def second_of_pair(items: Sequence[Item], groups: Groups, context: Context, toke
 
 
 def _is_adjective(item: Item) -> bool:
-    words = [word for word in item.text.split() if word != "the"]
+    words = [word.removesuffix("'s") for word in item.text.split() if word != "the"]  # "lateral's fine"
     return words in ([item.value], [item.value, "side"]) or (len(words) > 1 and words[-1] == "one")
 
 

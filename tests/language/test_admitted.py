@@ -172,3 +172,22 @@ def test_a_small_number_after_an_angle_is_a_doubted_strength() -> None:
     assert all(finding.doubts for finding in rest)
     (graded,) = findings("Left shoulder. Resisted abduction.\nFour.")
     assert not graded.doubts
+
+
+def test_a_number_that_is_put_right_without_a_name_is_doubted() -> None:
+    (flexion,) = findings("Left knee. Flexion ninety.\nHow old are you?\nForty, sorry.")
+    assert [doubt.reason for doubt in flexion.doubts] == ["slip_repaired"]
+
+
+@pytest.mark.parametrize(("stated", "said"), [("Flexion ninety", "Twenty seconds"), ("Quads four", "Ten")])
+def test_a_number_that_cannot_be_of_it_puts_nothing_right(stated: str, said: str) -> None:
+    (before,) = findings(f"Left knee. {stated}.")
+    (after,) = findings(f"Left knee. {stated}.\n{said}, sorry.")
+    assert (after.degrees, after.grade, after.replaced) == (before.degrees, before.grade, [])
+
+
+def test_the_other_of_a_pair_with_its_verb_drawn_in() -> None:
+    found = findings("Left knee. Medial joint line's sore, lateral's fine.")
+    assert [(f.structure, f.status) for f in found] == [
+        ("medial joint line", "present"), ("lateral joint line", "absent"),
+    ]  # fmt: skip
