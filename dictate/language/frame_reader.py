@@ -22,6 +22,7 @@ from dictate.language.revise import (
     Revision,
     instead_of_contrary,
     merge_with_last,
+    perhaps_taken_back,
     revise_context,
     revise_last,
 )
@@ -215,7 +216,9 @@ class FrameReader:
                 place,
                 _anchored(draft),
             )
-            entries = _with_entry(entries, entry, state, revising=revising, editing=editing)
+            entries = _with_entry(
+                entries, entry, state, revising=revising, editing=editing, tokens=repaired.tokens
+            )
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
         state = companions.end_feel_of_all(state, parts, number)
         if parts.side:
@@ -300,7 +303,13 @@ def _words_said(tokens: Sequence[Token], words: Sequence[str], start: int, end: 
 
 
 def _with_entry(
-    entries: list[Entry], entry: Entry, state: State, *, revising: Revision | None, editing: Sequence[int]
+    entries: list[Entry],
+    entry: Entry,
+    state: State,
+    *,
+    revising: Revision | None,
+    editing: Sequence[int],
+    tokens: Sequence[Token],
 ) -> list[Entry]:
     """Return the entries with one more: left out if just said, merged into or put in place of the last where due."""
     if _repeats(entry, entries):
@@ -311,7 +320,8 @@ def _with_entry(
         return merged
     if revising:
         return revise_last(entries, entry, revising)
-    return instead_of_contrary(entries, entry, editing, state.challenged) or [*entries, entry]
+    instead = instead_of_contrary(entries, entry, editing, state.challenged)
+    return instead or [*perhaps_taken_back(entries, entry, tokens, editing), entry]
 
 
 def _only_counted(other: Entry, entry: Entry) -> bool:

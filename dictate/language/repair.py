@@ -253,8 +253,10 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
                 return None
             continue
         apology = any(word.break_after not in (NO_BREAK, COMMA) for word in words[cue.end - 1 : new.start])
-        if apology and type_ in ("structure", "test", "sign", "movement") and not bare_no:
+        if apology and type_ in _NAMES and not bare_no:
             return None  # "Yes, sorry. Lateral joint line, non-tender"
+        if type_ in _NAMES and _excuses(words, cue) and _both_stated(words, content, old, cue, new):
+            return None  # "Lachman positive, sorry, anterior drawer negative"
         if _same(old, new, words):
             if _steers(new):
                 continue  # "lacks fifteen, no, lacks ten"
@@ -269,6 +271,29 @@ def _pair(words: Sequence[Token], content: Sequence[Mention], cue: Mention) -> t
             return None
         return old, new, type_
     return None
+
+
+_NAMES = frozenset({"structure", "test", "sign", "movement"})
+_EXCUSES = frozenset({"sorry", "apologies", "pardon", "pardon me", "excuse me", "forgive me", "oops", "whoops"})
+_VERDICTS = frozenset({"status", "sign", "quantity", "end_feel", "lack", "over"})
+
+
+def _excuses(words: Sequence[Token], cue: Mention) -> bool:
+    """Whether the editing words may as well be said to who was hurt or waits."""
+    return " ".join(word.norm for word in words[cue.start : cue.end]) in _EXCUSES
+
+
+def _both_stated(
+    words: Sequence[Token], content: Sequence[Mention], old: Mention, cue: Mention, new: Mention
+) -> bool:
+    """Whether both names have a verdict of their own, and not the same: a slip of the tongue changes one thing."""
+    first = {_wording(m, words) for m in content if old.end <= m.start < cue.start and type_of(m) in _VERDICTS}
+    second = {_wording(m, words) for m in _clause_after(words, content, new.end) if type_of(m) in _VERDICTS}
+    return bool(first) and bool(second) and not first & second
+
+
+def _wording(mention: Mention, words: Sequence[Token]) -> str:
+    return " ".join(word.norm for word in words[mention.start : mention.end])
 
 
 def _of_time(mention: Mention) -> bool:
@@ -331,7 +356,7 @@ def _same(old: Mention, new: Mention, words: Sequence[Token]) -> bool:
     sides = [sense.cue.value for m in (old, new) if (sense := m.cue("side")) and sense.cue and not m.terms()]
     if len(sides) == 2:
         return sides[0] == sides[1]  # "oh, the right, forgive me. Right shoulder it is"
-    return [w.norm for w in words[old.start : old.end]] == [w.norm for w in words[new.start : new.end]]
+    return _wording(old, words) == _wording(new, words)
 
 
 def _steers(mention: Mention) -> bool:
@@ -417,7 +442,13 @@ def _dropped(
             break
         restated.add(type_of(mention))
     between = [m for m in content if old.end <= m.start and m.end <= cue.start and m not in (cue, new)]
-    return [old] + [m for m in between if type_of(m) in restated and type_of(m) not in _SOFT]
+    denied = [m for m in content if m.end == old.start and m.cue("negation") and _affirms(content, cue, new)]
+    return denied + [old] + [m for m in between if type_of(m) in restated and type_of(m) not in _SOFT]
+
+
+def _affirms(content: Sequence[Mention], cue: Mention, new: Mention) -> bool:
+    """Whether the repair says how much there is ("no effusion, sorry, mild swelling"), and so denies no more."""
+    return any(cue.end <= m.start and m.end <= new.start and m.cue("severity") for m in content)
 
 
 def opens_with_repair(repaired: Repaired, tokens: Sequence[Token]) -> bool:

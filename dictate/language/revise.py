@@ -14,6 +14,7 @@ from dictate.language.mentions import Mention
 from dictate.language.repair import Replacement
 from dictate.language.resolve import absolute_side, seen_and_felt
 from dictate.language.state import Entry, State
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 
 _REVISED = ("side", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
 # How many findings back a repair that opens an utterance can reach.
@@ -159,6 +160,29 @@ def instead_of_contrary(
         out[place] = changed.with_finding(changed.finding.model_copy(update={"doubts": doubts}))
         return out
     return None
+
+
+_EDITING_WORDS = 4  # at most, between what may be taken back and what was said instead
+
+
+def perhaps_taken_back(
+    entries: Sequence[Entry], new: Entry, tokens: Sequence[Token], editing: Sequence[int]
+) -> list[Entry]:
+    """Return the entries, the last one doubted where editing words of the same sentence stand between it and `new`.
+
+    "Lachman positive, sorry, anterior drawer negative": said to who was hurt, or because the Lachman was none.
+    """
+    out = list(entries)
+    if not out or out[-1].utterance != new.utterance or out[-1].kind != new.kind:
+        return out
+    start, end = out[-1].span[1], new.span[0]
+    stopped = any(token.break_after not in (NO_BREAK, COMMA) for token in tokens[max(start - 1, 0) : end])
+    edited = any(start <= place < end and tokens[place].norm != "no" for place in editing)  # "no redness" denies
+    if end - start <= _EDITING_WORDS and not stopped and edited:
+        old = out[-1].finding
+        doubt = Doubt(reason="readings_disagree", detail="what was said next may take its place", suggestion=None)
+        out[-1] = out[-1].with_finding(old.model_copy(update={"doubts": [*old.doubts, doubt]}))
+    return out
 
 
 def _was_denied_of_all(old: Entry, new: Entry) -> bool:

@@ -244,3 +244,23 @@ def test_the_side_of_a_heading_is_repaired_past_its_joint(heading: str) -> None:
 )
 def test_one_sign_for_another(text: str, found: list[str]) -> None:
     assert said(f"Right knee. {text}") == found
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("Right Lachman positive, sorry, anterior drawer negative.", ["lachman test", "anterior drawer"]),
+        ("Right knee flexion one twenty, sorry, extension minus five.", ["flexion", "extension"]),
+        ("Right MCL tender, sorry, LCL tender.", ["tenderness"]),
+    ],
+)
+def test_an_apology_between_two_statements_takes_nothing_back_and_leaves_a_doubt(text: str, kept: list[str]) -> None:
+    found = findings(text)
+    assert [finding.finding for finding in found] == kept
+    if len(kept) > 1:
+        assert any(doubt.reason == "readings_disagree" for doubt in found[0].doubts)
+
+
+def test_how_much_there_is_denies_nothing_any_more() -> None:
+    (finding,) = findings("Left knee. No effusion, sorry, mild swelling.")
+    assert (finding.finding, finding.status, finding.severity) == ("swelling", "present", "mild")
