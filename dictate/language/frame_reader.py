@@ -216,9 +216,7 @@ class FrameReader:
                 place,
                 _anchored(draft),
             )
-            entries = _with_entry(
-                entries, entry, state, revising=revising, editing=editing, tokens=repaired.tokens
-            )
+            entries = _with_entry(entries, entry, state, revising=revising, editing=editing, tokens=repaired.tokens)
         state = replace(state, entries=tuple(entries), frames=state.frames + 1)
         state = companions.end_feel_of_all(state, parts, number)
         if parts.side:

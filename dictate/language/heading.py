@@ -9,7 +9,7 @@ from itertools import pairwise
 from dictate.contract import OPPOSITE
 from dictate.language.draft import Parts, Topic
 from dictate.language.items import Item, label_of, says_nothing
-from dictate.language.regions_named import comes_after_a_row
+from dictate.language.regions_named import comes_after_a_row, only_placed
 from dictate.language.resolve import absolute_side
 from dictate.language.segment import Frame
 from dictate.language.state import Context, State
@@ -192,8 +192,9 @@ def _region_heading(context: Context, items: Sequence[Item], *, valued: bool, to
     if not named:
         return context
     if not context.region_said:
-        of_row = comes_after_a_row([item.mention for item in items])
-        return context if of_row else replace(context, region=named[0], region_said=True)  # type: ignore[arg-type]
+        mentions = [item.mention for item in items]
+        passed_by = comes_after_a_row(mentions) or only_placed(mentions, tokens)
+        return context if passed_by else replace(context, region=named[0], region_said=True)  # type: ignore[arg-type]
     if valued or named[-1] == context.region or context.section == "adjacent_joints":
         return context
     targets = [item for item in items if item.is_target()]

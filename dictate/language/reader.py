@@ -95,8 +95,10 @@ class Reader:
             return State(context=Context(region=region, region_said=True))
         votes: Counter[Region] = Counter()
         for utterance in utterances:
-            content, _ = self.finder.find(self.tokeniser.tokens([word.text for word in utterance.words]))
-            votes.update(regions_named.region_votes(content))
+            tokens = self.tokeniser.tokens([word.text for word in utterance.words])
+            content, _ = self.finder.find(tokens)
+            placed = regions_named.joints_placed(content, tokens)
+            votes.update(regions_named.region_votes([m for m in content if m.start not in placed]))
         return State(context=Context(region=votes.most_common(1)[0][0])) if votes else State()
 
     def tokens(self, words: list[str]) -> list[Token]:

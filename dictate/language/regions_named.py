@@ -9,6 +9,7 @@ from dataclasses import replace
 from dictate.contract import Region
 from dictate.language.mentions import Mention
 from dictate.language.state import Context, Entry, State
+from dictate.language.tokens import Token
 
 # A region named outright weighs as much as this many of its own structures, movements or tests.
 _NAMED_WEIGHT = 3
@@ -45,6 +46,34 @@ def comes_after_a_row(mentions: Sequence[Mention]) -> bool:
     others = region_votes(mentions[:first])
     most = [name for name, votes in others.most_common(1) if votes >= _NAMED_WEIGHT]
     return bool(most) and region is not None and most[0] != region.value
+
+
+_PUT_SOMEWHERE = frozenset({"under", "on", "behind", "over", "by", "against"})
+_POSES = frozenset({"flat", "together", "apart", "folded", "crossed", "uncrossed", "resting", "dangling", "hanging"})
+_NEAR = 3  # words from one joint to the other where one is put by the other
+
+
+def only_placed(mentions: Sequence[Mention], tokens: Sequence[Token]) -> bool:
+    """Whether joints are named only to say how to stand or lie: "feet flat", "hands on hips"."""
+    placed = joints_placed(mentions, tokens)
+    return bool(placed) and all(m.start in placed for m in mentions if m.shaped("region"))
+
+
+def joints_placed(mentions: Sequence[Mention], tokens: Sequence[Token]) -> set[int]:
+    """Return the places of joints that are put somewhere or somehow, or that something is put by."""
+    places = [mention.start for mention in mentions if mention.shaped("region")]
+    put = {place for place in places if _is_put_on(tokens, place)}
+    return put | {place for place in places if any(0 < other - place <= _NEAR for other in put)}
+
+
+def _is_put_on(tokens: Sequence[Token], place: int) -> bool:
+    before = [token.norm for token in tokens[max(0, place - 2) : place]]
+    several = tokens[place].norm == "feet" or tokens[place].text.lower() != tokens[place].norm
+    if several and place + 1 < len(tokens) and tokens[place + 1].norm in _POSES:
+        return True
+    if several and before[-1:] and before[-1] in _PUT_SOMEWHERE:
+        return True
+    return len(before) > 1 and before[0] in _PUT_SOMEWHERE and before[1] == "your"
 
 
 def settle_region(state: State, before: int) -> State:

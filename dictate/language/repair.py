@@ -283,9 +283,7 @@ def _excuses(words: Sequence[Token], cue: Mention) -> bool:
     return " ".join(word.norm for word in words[cue.start : cue.end]) in _EXCUSES
 
 
-def _both_stated(
-    words: Sequence[Token], content: Sequence[Mention], old: Mention, cue: Mention, new: Mention
-) -> bool:
+def _both_stated(words: Sequence[Token], content: Sequence[Mention], old: Mention, cue: Mention, new: Mention) -> bool:
     """Whether both names have a verdict of their own, and not the same: a slip of the tongue changes one thing."""
     first = {_wording(m, words) for m in content if old.end <= m.start < cue.start and type_of(m) in _VERDICTS}
     second = {_wording(m, words) for m in _clause_after(words, content, new.end) if type_of(m) in _VERDICTS}

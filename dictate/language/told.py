@@ -6,7 +6,7 @@ from collections.abc import Sequence, Set
 from dataclasses import replace
 
 from dictate.language.mentions import Mention
-from dictate.language.regions_named import comes_after_a_row
+from dictate.language.regions_named import comes_after_a_row, only_placed
 from dictate.language.repair import Repaired
 from dictate.language.state import State
 from dictate.language.talk import Sentence as Span
@@ -59,7 +59,8 @@ def note_talk(state: State, repaired: Repaired, span: Span, kinds: Sequence[str]
     if introduced:
         state = replace(state, introduced=state.introduced | introduced)
     named = [sense.value for m in mentions if (sense := m.shaped("region"))]
-    if named and not state.context.region_said and not comes_after_a_row(mentions):
+    passed_by = comes_after_a_row(mentions) or only_placed(mentions, repaired.tokens)
+    if named and not state.context.region_said and not passed_by:
         state = replace(state, context=replace(state.context, region=named[0], region_said=True))  # type: ignore[arg-type]
     if state.context.injured:
         return state
