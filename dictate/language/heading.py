@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from dictate.contract import OPPOSITE
 from dictate.language.draft import Parts, Topic
+from dictate.language.exchange import statement_start
 from dictate.language.items import Item, label_of, says_nothing
 from dictate.language.regions_named import comes_after_a_row, only_placed
 from dictate.language.resolve import absolute_side
@@ -225,7 +226,13 @@ def _side_heading(
         and not _is_for_comparison(item, tokens)
     ]
     named_joint = any(item.kind == "region" or item.text in _BOTH_LIMBS for item in items)
-    sides = [item for item in sides if not _is_a_step(item, tokens)]
+    sides = [item for item in sides if not _is_a_step(item, tokens, stated=stated)]
+    gone_to = {item.value for item in sides if _hands_go_to(item, tokens)}
+    if len(gone_to) == 1:
+        side = next(iter(gone_to))
+        return replace(context, side=side, last_side=side)
+    if any(item.value in OPPOSITE for item in sides):
+        sides = [item for item in sides if item.value in OPPOSITE]  # "now the bad side, her left"
     if not sides or valued or (all(item.text == "both" for item in sides) and not named_joint):
         return context
     named = {absolute_side(item.value, context) for item in sides} - {""}
@@ -246,10 +253,43 @@ def _side_heading(
     return replace(context, last_side=side)
 
 
-def _is_a_step(side: Item, tokens: Sequence[Token]) -> bool:
-    """Whether "the other side" is a step in how a test is done: "see if it bounces, then do the other side"."""
+def goes_to_a_side(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
+    """Whether what sounds like a plan goes to the other limb now: "let's do the left knee", "let's do the other one"."""
+    if not items or any(item.kind not in ("side", "region", "neutral") for item in items):
+        return False
+    words = [token.norm for token in tokens[statement_start(tokens, items[0].start) : items[0].start]]
+    return "do" in words and set(words) <= _DOING
+
+
+_DOING = frozenset({"let's", "let", "do", "we'll", "i'll", "now", "then", "so", "and", "okay", "right", "just", "the"})
+
+
+def _is_a_step(side: Item, tokens: Sequence[Token], *, stated: bool) -> bool:
+    """Whether "the other side" is a step in how a test is done, or left to others: "then do the other side", "you can
+    do her other one after"."""
     before = [token.norm for token in tokens[max(0, side.start - 2) : side.start]]
-    return side.value == "other" and before in (["then", "do"], ["and", "do"], ["then", "repeat"])
+    if side.value != "other":
+        return False
+    if before in (["then", "do"], ["and", "do"], ["then", "repeat"]):
+        return True
+    clause = [token.norm for token in tokens[statement_start(tokens, side.start) : side.start]]
+    behind = tokens[side.end].norm if side.end < len(tokens) and not tokens[side.end - 1].break_after else ""
+    told = "you" in clause and not stated and "give" not in clause
+    return behind in _LATER or told or any(pair in _LEFT_TO_YOU for pair in pairwise(clause))
+
+
+_LEFT_TO_YOU = frozenset({("you", "can"), ("you", "could"), ("you", "try"), ("you", "do"), ("you'll", "do")})
+_LATER = frozenset({"after", "afterwards", "later", "yourself", "yourselves"})
+_HANDS = frozenset({"hand", "staying", "stay", "still", "sticking", "stick", "keeping", "keep"})
+_TOWARDS = _HANDS | {"on", "with", "to", "the", "now", "so", "right", "and", "then", "okay", "back", "over", "down", "we're"}
+
+
+def _hands_go_to(side: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a clause says nothing but where the hands are: "Hands on the left, and start far from the sore part"."""
+    if side.value not in OPPOSITE or not (side.end == len(tokens) or tokens[side.end - 1].break_after):
+        return False
+    words = [token.norm for token in tokens[statement_start(tokens, side.start) : side.start]]
+    return bool(set(words) & _HANDS) and set(words) <= _TOWARDS
 
 
 _HEADS_A_ROW = frozenset({"side", "section", "modality", "region", "neutral", "and"})

@@ -199,9 +199,9 @@ class Reader:
             inside = [m for m in repaired.content if span.start <= m.start < span.end]
             here = [m for m in withdrawals if span.start <= m.start < span.end and takes_back(m, span, inside)]
             cuts = sorted([*here, *(m for m in again if span.start <= m.start < span.end)], key=lambda m: m.start)
-            state = told.note_talk(state, repaired, span, opinion.kinds, inside)
             if told.challenges(repaired, span, quoted, tokens):
                 state = replace(state, challenged=(len(state.entries), state.utterances))
+            state = told.note_talk(state, repaired, span, opinion.kinds, inside)
             for index, group in enumerate(split_at(inside, cuts)):
                 if index and cuts[index - 1] in here:
                     state = late.withdraw(state)
@@ -271,7 +271,7 @@ class Reader:
             if chunk.kind != STATEMENT:
                 context = replace(state.context, last_talk=(chunk.kind, state.utterances), topic_at=-1)
                 state = replace(state, context=context)
-                if may_announce(chunk.kind):
+                if may_announce(chunk.kind) or heading.goes_to_a_side(chunk.items, tokens):
                     announces = chunk.kind != "question" or heading.only_names(chunk.items, tokens)
                     announces = announces and not _is_byname(chunk.items, sentence)
                     state = heading.heading(state, chunk.items, stated=False, tokens=tokens, announces=announces)

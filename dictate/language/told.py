@@ -69,7 +69,8 @@ def note_talk(state: State, repaired: Repaired, span: Span, kinds: Sequence[str]
     if len(absolute) != 1:
         return state
     side = next(iter(absolute))
-    history = any(kinds[place] in ("history", "patient") for place in range(span.start, span.end))
+    objects = bool(state.entries) and state.challenged[1] == state.utterances  # "that's her right you're holding"
+    history = not objects and any(kinds[place] in ("history", "patient") for place in range(span.start, span.end))
     if "injured" in sides or (history and "uninjured" not in sides):
         return replace(state, context=replace(state.context, injured=side))
     if "uninjured" in sides:
