@@ -13,6 +13,8 @@ from dictate.language.agreement import doubt_unless_agreed
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.breaks import BreakRestorer
 from dictate.language.control import Controls
+from dictate.language.correction_starts import corrected_from
+from dictate.language.exchange import withdraw
 from dictate.language.frame_reader import FrameReader
 from dictate.language.items import Item, items_of, says_nothing
 from dictate.language.joints import of_one_joint
@@ -148,9 +150,7 @@ class Reader:
         """Give (place of the first word, words) of the pieces of an utterance that are read one after another."""
         for first, piece in pieces(words):
             tokens = self.tokeniser.tokens(piece)
-            cuts = late.corrected_from(
-                tokens, self.index, [span.start for span in sentences(tokens)], self._number_words
-            )
+            cuts = corrected_from(tokens, self.index, [span.start for span in sentences(tokens)], self._number_words)
             places = [0, *(tokens[cut].word for cut in cuts), len(piece)]
             yield from ((first + start, piece[start:end]) for start, end in pairwise(places))
 
@@ -202,7 +202,7 @@ class Reader:
                 state = replace(state, challenged=(len(state.entries), state.utterances))
             for index, group in enumerate(split_at(inside, cuts)):
                 if index and cuts[index - 1] in here:
-                    state = late.withdraw(state)
+                    state = withdraw(state)
                 elif index:
                     revising = Revision(len(state.entries), opens=False)
                 state = self._sentence(state, repaired, opinion, group, words, number, span, revising=revising)
