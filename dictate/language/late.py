@@ -12,32 +12,33 @@ from dictate.language.pointed import answered_side, other_side, this_not_that
 from dictate.language.put_right import is_value, put_right, put_right_by_kind
 from dictate.language.state import State
 from dictate.language.tokens import NO_BREAK, QUESTION, Token
+from dictate.lexicon.word_lists import CorrectionWords
 
 _HEAD_WORDS = 8  # before "I said", "I gave you"
-_WONDERING = frozenset({"how", "what", "why", "where", "when", "which", "whether", "if"})
 
 
 def correct(
-    state: State, tokens: Sequence[Token], finder: MentionFinder, index: PhraseIndex, *, regions: frozenset[str]
-) -> tuple[State, Sequence[Token]]:
+    state: State, tokens: Sequence[Token], finder: MentionFinder, index: PhraseIndex, words: CorrectionWords, *,
+    regions: frozenset[str],
+) -> tuple[State, Sequence[Token]]:  # fmt: skip
     """Carry out a late correction found in the tokens; return the state and the tokens that are left to read."""
     content, talk = finder.find(tokens, regions=regions)
-    turned = this_not_that(state, tokens, content) or other_side(state, tokens, content)
-    turned = turned or answered_side(state, tokens) or admitted(state, tokens, content)
+    turned = this_not_that(state, tokens, content, words) or other_side(state, tokens, content, words)
+    turned = turned or answered_side(state, tokens, words) or admitted(state, tokens, content, words)
     if turned is not None:
         return turned
-    cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk)
-    cue = cue or _made(state, tokens, content, talk)
+    cue = next((m for m in talk if m.cue("late")), None) or _ought(tokens, content, talk, words.pointing_back)
+    cue = cue or _made(state, tokens, content, talk, words.changing)
     if cue is None or not state.entries:
         return state, tokens
-    if tokens[cue.start].norm == "you" and not _opens(tokens, cue.start):
+    if tokens[cue.start].norm == "you" and not _opens(tokens, cue.start, words.before_you_are):
         return state, tokens  # "step off two fingers and you are on the pillar" tells where that is
     end = _statement_end(tokens, cue.end)
     pivot = _pivot(talk, content, cue, end) or _asked_back(tokens, content, cue, end)
     sense = cue.cue("late")
     asked = any(token.break_after == QUESTION for token in tokens[cue.end : pivot.start if pivot else end])
     if (pivot is None or asked) and sense and sense.cue and sense.cue.value == "direct":
-        return _correct_directly(state, tokens, content, cue, end)
+        return _correct_directly(state, tokens, content, cue, end, words.wondering)
     if pivot is None:
         return state, tokens
     if any(token.norm == "wrong" for token in tokens[cue.end : pivot.start]):
@@ -56,9 +57,9 @@ def correct(
     return corrected, blanked(tokens, start, end)
 
 
-def _opens(tokens: Sequence[Token], place: int) -> bool:
-    """Whether a statement begins here, "no" and "and" not counted as its beginning."""
-    return place == 0 or bool(tokens[place - 1].break_after) or tokens[place - 1].norm in ("no", "sorry", "think")
+def _opens(tokens: Sequence[Token], place: int, before: frozenset[str]) -> bool:
+    """Whether a statement begins here, words that may stand `before` it not counted as its beginning."""
+    return place == 0 or bool(tokens[place - 1].break_after) or tokens[place - 1].norm in before
 
 
 def _is_pronoun(tokens: Sequence[Token], mention: Mention) -> bool:
@@ -66,11 +67,11 @@ def _is_pronoun(tokens: Sequence[Token], mention: Mention) -> bool:
 
 
 def _correct_directly(
-    state: State, tokens: Sequence[Token], content: Sequence[Mention], cue: Mention, end: int
+    state: State, tokens: Sequence[Token], content: Sequence[Mention], cue: Mention, end: int, wondering: frozenset[str]
 ) -> tuple[State, Sequence[Token]]:
     """ "I make that one twenty", "did you mean valgus?": the right value stands right behind the cue."""
     start = statement_start(tokens, cue.start)
-    if tokens[sentence_start(tokens, cue.start)].norm in _WONDERING:
+    if tokens[sentence_start(tokens, cue.start)].norm in wondering:
         return state, tokens  # "how would you know you're on the line and not down on the tibia?"
     if any(m.end <= cue.start and m.quantity and m.start >= sentence_start(tokens, cue.start) for m in content):
         return state, tokens  # "four plus, no, I'd make that five" repairs what this sentence says
@@ -83,7 +84,9 @@ def _correct_directly(
     return (corrected, blanked(tokens, start, end)) if corrected is not None else (state, tokens)
 
 
-def _ought(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention]) -> Mention | None:
+def _ought(
+    tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention], pointing_back: frozenset[str]
+) -> Mention | None:
     """ "That flexion should be one twenty": a correction, where something said before is pointed at."""
     for mention in talk:
         if not mention.cue("late_target") or tokens[mention.start].norm != "should":
@@ -91,16 +94,19 @@ def _ought(tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[M
         term = next((m for m in reversed(content) if m.end <= mention.start and m.terms()), None)
         if term is not None and mention.start - term.end <= 1:
             pointed = {token.norm for token in tokens[max(0, term.start - 2) : term.start]}
-            if pointed & {"that", "my", "earlier", "first"}:
+            if pointed & pointing_back:
                 return Mention(term.start, term.start)
     return None
 
 
-def _made(state: State, tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention]) -> Mention | None:
+def _made(
+    state: State, tokens: Sequence[Token], content: Sequence[Mention], talk: Sequence[Mention],
+    changing: frozenset[str],
+) -> Mention | None:  # fmt: skip
     """ "Back to Gillet's, make that positive": a correction of something that was said of in an earlier utterance."""
     for mention in talk:
         words = {token.norm for token in tokens[mention.start : mention.end]}
-        if not mention.cue("late_target") or not words & {"make", "change", "correct"}:
+        if not mention.cue("late_target") or not words & changing:
             continue
         before = [m for m in content if m.end <= mention.start]
         if len(before) != 1 or not before[0].terms() or mention.start - before[0].end > 1:

@@ -56,7 +56,9 @@ from dictate.language.stated import Opinion, StatementModel, clauses_of
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
+from dictate.language.word_lists import word_lists
 from dictate.lexicon.load import Lexicon, builtin_folder
+from dictate.lexicon.word_lists import CorrectionWords
 from dictate.recognise.events import Hypothesis, Utterance
 
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
@@ -81,6 +83,7 @@ class Reader:
         self.restorer = Restorer(self.index, words)
         self.values = ValueRestorer(self.index, words)
         self.frames = FrameReader(lexicon, self.resolver)
+        self._of_corrections = word_lists(CorrectionWords, lexicon, self.tokeniser)
         self._groups = _by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
         little = frozenset(words["function_words"])  # "for", "to": as often said for themselves
@@ -150,7 +153,8 @@ class Reader:
         """Give (place of the first word, words) of the pieces of an utterance that are read one after another."""
         for first, piece in pieces(words):
             tokens = self.tokeniser.tokens(piece)
-            cuts = corrected_from(tokens, self.index, [span.start for span in sentences(tokens)], self._number_words)
+            starts = [span.start for span in sentences(tokens)]
+            cuts = corrected_from(tokens, self.index, starts, self._number_words, self._of_corrections)
             places = [0, *(tokens[cut].word for cut in cuts), len(piece)]
             yield from ((first + start, piece[start:end]) for start, end in pairwise(places))
 
@@ -181,7 +185,7 @@ class Reader:
     ) -> State:
         """Read words. `judged`: their breaks are known, so that the model can tell which clauses are statements."""
         near = self.resolver.near(state.context.region)
-        state, tokens = late.correct(state, tokens, self.finder, self.index, regions=near)
+        state, tokens = late.correct(state, tokens, self.finder, self.index, self._of_corrections, regions=near)
         repaired, kinds = self.talk(tokens, words, state, others)
         opinion = Opinion.none(kinds)
         if judged:

@@ -124,6 +124,7 @@ def test_embedded_weights_that_are_missing_or_altered(
         ("region.toml", 'region = "elbou"\nforms = ["x"]'),
         ("common/words.toml", ""),
         ("common/grammar.toml", "order = 3"),
+        ("common/corrections.toml", 'apologies = ["sorry"]'),
         ("common/prompts.toml", "[[prompt]]\nid = 3"),
         ("common/rules.toml", "[[rule]]\nname = 3"),
     ],

@@ -1,0 +1,44 @@
+"""The closed format of the word lists of lexicon/common: words that name nothing, and by which the reading turns."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from dictate.lexicon.model import _Closed
+
+_WORD = r"[^\sA-Z]+"
+Words = Annotated[frozenset[Annotated[str, Field(pattern=rf"^{_WORD}$")]], Field(min_length=1)]
+TwoWords = Annotated[frozenset[Annotated[str, Field(pattern=rf"^{_WORD} {_WORD}$")]], Field(min_length=1)]
+
+
+class WordLists(_Closed):
+    """The lists of one file, all lower case; none may be missing or empty."""
+
+    file: ClassVar[str]  # its name, without .toml
+
+
+class CorrectionWords(WordLists):
+    """`corrections.toml`, which says what each list is."""
+
+    file = "corrections"
+
+    apologies: Words
+    before_value: Words
+    number_parts: Words
+    orders: Words
+    opening_orders: Words
+    before_order: Words
+    with_order: Words
+    pointers: Words
+    owners: Words
+    before_pointed_side: Words
+    before_answered_side: Words
+    after_answered_side: Words
+    announcements: TwoWords
+    before_announcement: Words
+    pointing_back: Words
+    changing: Words
+    before_you_are: Words
+    wondering: Words
