@@ -58,7 +58,7 @@ from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
 from dictate.language.word_lists import word_lists
 from dictate.lexicon.load import Lexicon, builtin_folder
-from dictate.lexicon.word_lists import CorrectionWords
+from dictate.lexicon.word_lists import CorrectionWords, ThisPatientWords
 from dictate.recognise.events import Hypothesis, Utterance
 
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
@@ -82,7 +82,7 @@ class Reader:
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, words)
         self.values = ValueRestorer(self.index, words)
-        self.frames = FrameReader(lexicon, self.resolver)
+        self.frames = FrameReader(lexicon, self.resolver, word_lists(ThisPatientWords, lexicon, self.tokeniser))
         self._of_corrections = word_lists(CorrectionWords, lexicon, self.tokeniser)
         self._groups = _by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])

@@ -44,7 +44,18 @@ class Lexicon:
         return replace(self, terms=self.terms + tuple(extra))
 
 
-REFERENCE_FILES = ("levels", "scales", "rules", "red_flags", "words", "grammar", "prompts", "control", "corrections")
+REFERENCE_FILES = (
+    "levels",
+    "scales",
+    "rules",
+    "red_flags",
+    "words",
+    "grammar",
+    "prompts",
+    "control",
+    "corrections",
+    "this_patient",
+)
 
 
 @lru_cache(maxsize=8)

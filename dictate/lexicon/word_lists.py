@@ -42,3 +42,17 @@ class CorrectionWords(WordLists):
     changing: Words
     before_you_are: Words
     wondering: Words
+
+
+class ThisPatientWords(WordLists):
+    """`this_patient.toml`, which says what each list is."""
+
+    file = "this_patient"
+
+    this_patient: Words
+    points_at_them: Words
+    beside_pointing: Words
+    before_verdict: Words
+    turns_to_them: Words
+    in_them: TwoWords
+    gets_there: Words

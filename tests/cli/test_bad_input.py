@@ -125,6 +125,7 @@ def test_embedded_weights_that_are_missing_or_altered(
         ("common/words.toml", ""),
         ("common/grammar.toml", "order = 3"),
         ("common/corrections.toml", 'apologies = ["sorry"]'),
+        ("common/this_patient.toml", 'in_them = ["him"]'),
         ("common/prompts.toml", "[[prompt]]\nid = 3"),
         ("common/rules.toml", "[[rule]]\nname = 3"),
     ],
