@@ -20,7 +20,7 @@ from dictate.lexicon.cues import Cue, DeferForms, SectionForms
 from dictate.lexicon.load import data_files, load_lexicon, read_toml
 from dictate.lexicon.model import RegionFile, Term
 from dictate.lexicon.reference_model import LevelsFile, RedFlagsFile, RulesFile, ScalesFile
-from dictate.lexicon.word_lists import CorrectionWords, ThisPatientWords
+from dictate.lexicon.word_lists import CorrectionWords, SmallWords, ThisPatientWords
 from dictate.note.prompt_texts import PromptTexts
 
 _TABLES: Mapping[str, type[BaseModel]] = {"term": Term, "cue": Cue, "section": SectionForms, "defer": DeferForms}
@@ -28,7 +28,7 @@ _TERM_DEFAULTS = ("kind", "regions", "sections", "part", "scale", "units")
 _WHOLE_FILES: Mapping[str, type[BaseModel]] = {
     "region": RegionFile, "levels": LevelsFile, "scales": ScalesFile, "rules": RulesFile, "red_flags": RedFlagsFile,
     "prompts": PromptTexts, "control": ControlFile,
-    **{model.file: model for model in (CorrectionWords, ThisPatientWords)},
+    **{model.file: model for model in (CorrectionWords, SmallWords, ThisPatientWords)},
 }  # fmt: skip
 _FREE_FILES = frozenset({"words", "grammar"})  # checked by what reads them
 _CORPUS_KEYS = frozenset({*Finding.model_fields, "with"} - {"with_"})

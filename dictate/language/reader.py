@@ -58,7 +58,7 @@ from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
 from dictate.language.word_lists import word_lists
 from dictate.lexicon.load import Lexicon, builtin_folder
-from dictate.lexicon.word_lists import CorrectionWords, ThisPatientWords
+from dictate.lexicon.word_lists import CorrectionWords, SmallWords, ThisPatientWords
 from dictate.recognise.events import Hypothesis, Utterance
 
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
@@ -72,6 +72,8 @@ class Reader:
         words = lexicon.reference["words"]
         self.lexicon = lexicon
         self.tokeniser = Tokeniser(words)
+        self._small_words = word_lists(SmallWords, lexicon, self.tokeniser)
+        self._of_corrections = word_lists(CorrectionWords, lexicon, self.tokeniser)
         self.index = PhraseIndex(lexicon, self.tokeniser)
         self.controls = Controls(lexicon)
         self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary), words)
@@ -81,9 +83,8 @@ class Reader:
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, words)
-        self.values = ValueRestorer(self.index, words)
+        self.values = ValueRestorer(self.index, words, self._small_words)
         self.frames = FrameReader(lexicon, self.resolver, word_lists(ThisPatientWords, lexicon, self.tokeniser))
-        self._of_corrections = word_lists(CorrectionWords, lexicon, self.tokeniser)
         self._groups = _by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
         little = frozenset(words["function_words"])  # "for", "to": as often said for themselves
@@ -106,7 +107,7 @@ class Reader:
 
     def tokens(self, words: list[str]) -> list[Token]:
         """Return the tokens of spoken words, without stops that cut a name in two."""
-        return mended(self.tokeniser.tokens(words), self.index, self._number_words)
+        return mended(self.tokeniser.tokens(words), self.index, self._number_words, self._small_words)
 
     def step(self, state: State, utterance: Utterance) -> State:
         """Return the state after one more utterance. Never raises on any text."""
@@ -238,9 +239,12 @@ class Reader:
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
         items = with_its_amount(items, tokens)
-        items = with_a_sign_tested(without_sought(said_once(items, tokens, _degrees_here(state)), tokens))
-        items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
-        items = straight_at_zero(with_knee_held(items, state.context.region), tokens, self._groups, region)
+        small = self._small_words
+        items = said_once(items, tokens, _degrees_here(state), small.only)
+        items = with_a_sign_tested(without_sought(items, tokens))
+        items = same_pain(without_where_it_goes(without_small_words(items, tokens, small), tokens, small))
+        items = with_knee_held(items, state.context.region, small.held)
+        items = straight_at_zero(items, tokens, self._groups, region, small.gets_to)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
@@ -251,7 +255,7 @@ class Reader:
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
         items = stable_in_position(items, state.context)
-        items = felt_there(neither_of_two(nothing_of_it(both_of_those_named(items))), tokens)
+        items = felt_there(neither_of_two(nothing_of_it(both_of_those_named(items, small.both_of_those))), tokens)
         items = of_the_digit(items, self._groups, state.context)
         items = second_of_pair(items, self._groups, state.context, tokens)
         items = of_one_joint(items, tokens, self._groups, state.context.topic.items)

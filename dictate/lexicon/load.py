@@ -55,6 +55,7 @@ REFERENCE_FILES = (
     "control",
     "corrections",
     "this_patient",
+    "small_words",
 )
 
 

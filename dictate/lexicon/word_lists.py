@@ -10,7 +10,9 @@ from dictate.lexicon.model import _Closed
 
 _WORD = r"[^\sA-Z]+"
 Words = Annotated[frozenset[Annotated[str, Field(pattern=rf"^{_WORD}$")]], Field(min_length=1)]
+Phrases = Annotated[frozenset[Annotated[str, Field(pattern=rf"^{_WORD}( {_WORD})*$")]], Field(min_length=1)]
 TwoWords = Annotated[frozenset[Annotated[str, Field(pattern=rf"^{_WORD} {_WORD}$")]], Field(min_length=1)]
+Alternatives = Annotated[frozenset[Annotated[str, Field(pattern=rf"^{_WORD} or {_WORD}$")]], Field(min_length=1)]
 
 
 class WordLists(_Closed):
@@ -56,3 +58,25 @@ class ThisPatientWords(WordLists):
     turns_to_them: Words
     in_them: TwoWords
     gets_there: Words
+
+
+class SmallWords(WordLists):
+    """`small_words.toml`, which says what each list is."""
+
+    file = "small_words"
+
+    never_last: Words
+    owners: Words
+    alternatives: Alternatives
+    before_resisted: Words
+    resisted_values: Words
+    behind_value: Words
+    before_value: Words
+    praise: Words
+    still_there: Words
+    only: Words
+    goes_into: Words
+    of_place: Words
+    both_of_those: Phrases
+    held: Words
+    gets_to: Words

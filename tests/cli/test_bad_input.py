@@ -126,6 +126,7 @@ def test_embedded_weights_that_are_missing_or_altered(
         ("common/grammar.toml", "order = 3"),
         ("common/corrections.toml", 'apologies = ["sorry"]'),
         ("common/this_patient.toml", 'in_them = ["him"]'),
+        ("common/small_words.toml", "only = 3"),
         ("common/prompts.toml", "[[prompt]]\nid = 3"),
         ("common/rules.toml", "[[rule]]\nname = 3"),
     ],
