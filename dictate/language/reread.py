@@ -145,25 +145,26 @@ def _joined_closely(first: Item, item: Item, before: Sequence[Item], tokens: Seq
     return not between and not any(token.break_after for token in tokens[first.end - 1 : item.start])
 
 
-# What "extension" and the like are of, once one of these was named: no movement of the whole foot or hand.
-_DIGITS = {
-    "first metatarsophalangeal joint": "great toe",
-    "great toe": "great toe",
-    "thumb": "thumb",
-}
-
-
 def of_the_digit(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
-    """Read "extension" after the big toe joint as that of the big toe, where a movement of that name is known."""
+    """Read "extension" after the big toe joint as that of the big toe, where a movement of that name is known.
+
+    It is no movement of the whole foot or hand.
+    """
     out = list(items)
-    digit = next((_DIGITS[label] for i in context.topic.items if (label := label_of(i)) in _DIGITS), "")
+    digit = next((digit for item in context.topic.items if (digit := _digit_of(item))), "")
     for place, item in enumerate(items):
         if item.kind == "structure":
-            digit = _DIGITS.get(label_of(item), "")
+            digit = _digit_of(item)
         own = named(groups, "movement", f"{digit} {label_of(item)}") if digit and item.kind == "movement" else None
         if own is not None:
             out[place] = replace(item, senses=(own,))
     return out
+
+
+def _digit_of(item: Item) -> str:
+    """Return the finger or toe whose movements are meant once a structure was named, or nothing."""
+    term = next((sense.term for sense in item.senses if sense.term), None)
+    return (term.digit or "") if term else ""
 
 
 def same_end_feel(items: Sequence[Item], felt: Sequence[str | None]) -> list[Item]:
