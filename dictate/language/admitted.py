@@ -18,6 +18,8 @@ from dictate.language.tokens import QUESTION, STOP, Token
 from dictate.lexicon.word_lists import CorrectionWords
 
 _WITHIN = 2  # utterances after the finding
+_OPENING_WORDS = 3  # among which an order to write stands
+_MOST_WORDS = 6  # of the right value behind an apology
 _HIGHEST = {"MRC": 5.0, "reflex": 4.0}  # grades that are said as bare numbers
 _DOUBT = "changed by what was said afterwards"
 
@@ -71,10 +73,6 @@ def admits(
     if not set(before) <= parts | words.before_value:
         return False
     return bool(set(before) & parts) or (bool(behind) and set(behind) <= parts | words.before_value)
-
-
-_OPENING_WORDS = 3  # among which an order to write stands
-_MOST_WORDS = 6  # of the right value behind an apology
 
 
 def _closed(tokens: Sequence[Token], end: int) -> bool:
