@@ -20,6 +20,7 @@ from dictate.lexicon.cues import Cue, DeferForms, SectionForms
 from dictate.lexicon.load import data_files, load_lexicon, read_toml
 from dictate.lexicon.model import RegionFile, Term
 from dictate.lexicon.reference_model import LevelsFile, RedFlagsFile, RulesFile, ScalesFile
+from dictate.lexicon.word_lists import CorrectionWords, SmallWords, ThisPatientWords
 from dictate.note.prompt_texts import PromptTexts
 
 _TABLES: Mapping[str, type[BaseModel]] = {"term": Term, "cue": Cue, "section": SectionForms, "defer": DeferForms}
@@ -27,6 +28,7 @@ _TERM_DEFAULTS = ("kind", "regions", "sections", "part", "scale", "units")
 _WHOLE_FILES: Mapping[str, type[BaseModel]] = {
     "region": RegionFile, "levels": LevelsFile, "scales": ScalesFile, "rules": RulesFile, "red_flags": RedFlagsFile,
     "prompts": PromptTexts, "control": ControlFile,
+    **{model.file: model for model in (CorrectionWords, SmallWords, ThisPatientWords)},
 }  # fmt: skip
 _FREE_FILES = frozenset({"words", "grammar"})  # checked by what reads them
 _CORPUS_KEYS = frozenset({*Finding.model_fields, "with"} - {"with_"})
@@ -130,7 +132,8 @@ def _model(
             if found["type"] == "literal_error":
                 hint = _near(str(found["input"]), re.findall(r"'([^']+)'", found["msg"]))
                 what = f"{found['input']!r} is not one of its values"
-            key_line = _line(path, str(found["loc"][-1]), 0, after=_line(path, table, index)) if found["loc"] else 1
+            named = [part for part in found["loc"] if isinstance(part, str)]  # an entry of a list has only its place
+            key_line = _line(path, named[-1], 0, after=_line(path, table, index)) if named else 1
             report.problems.append(f"{path}:{key_line}: {label}: {where}: {what}{hint}".replace(": : ", ": "))
         return None
 

@@ -15,20 +15,17 @@ from dictate.language.numbers import Quantity
 from dictate.language.revise import change
 from dictate.language.state import Entry, State
 from dictate.language.tokens import QUESTION, STOP, Token
+from dictate.lexicon.word_lists import CorrectionWords
 
 _WITHIN = 2  # utterances after the finding
-_SORRY = frozenset({"sorry", "apologies"})
-_LEADS = frozenset(
-    {"no", "oh", "ah", "ach", "uh", "um", "er", "yes", "yeah", "it's", "that's", "sorry", "on", "the", "a"}
-)
-_ORDERS = frozenset({"write", "put", "make"})
-_IT = frozenset({"it", "that", "down", "please"})
+_OPENING_WORDS = 3  # among which an order to write stands
+_MOST_WORDS = 6  # of the right value behind an apology
 _HIGHEST = {"MRC": 5.0, "reflex": 4.0}  # grades that are said as bare numbers
 _DOUBT = "changed by what was said afterwards"
 
 
 def admitted(
-    state: State, tokens: Sequence[Token], content: Sequence[Mention]
+    state: State, tokens: Sequence[Token], content: Sequence[Mention], words: CorrectionWords
 ) -> tuple[State, Sequence[Token]] | None:
     """Carry out a correction at the start of the tokens that is an apology and a value, or an order to write one."""
     end = next((p + 1 for p, token in enumerate(tokens) if token.break_after in (STOP, QUESTION)), len(tokens))
@@ -38,11 +35,12 @@ def admitted(
     value = inside[0]
     before = {token.norm for token in tokens[: value.start] if token.norm}
     behind = {token.norm for token in tokens[value.end : end] if token.norm}
-    sorry = value.end < len(tokens) and tokens[value.end].norm in _SORRY and _closed(tokens, value.end + 1)
-    spared = sorry or (bool(before & _SORRY) and not behind)
-    apologised = len(inside) == 1 and spared and before <= _LEADS | _SORRY
+    sorry = value.end < len(tokens) and tokens[value.end].norm in words.apologies and _closed(tokens, value.end + 1)
+    spared = sorry or (bool(before & words.apologies) and not behind)
+    apologised = len(inside) == 1 and spared and before <= words.before_value | words.apologies
     end = value.end + 1 if sorry else end
-    ordered = bool(before & _ORDERS) and before <= _LEADS | _ORDERS | _IT and _closed(tokens, value.end)
+    ordered = bool(before & words.orders) and before <= words.before_value | words.orders | words.with_order
+    ordered = ordered and _closed(tokens, value.end)
     side = value.cue("side")
     if side is not None and side.cue and side.cue.value and apologised and _said_as_side(tokens, value):
         return _with_side(state, side.cue.value, tokens, end)
@@ -51,7 +49,9 @@ def admitted(
     return None
 
 
-def admits(tokens: Sequence[Token], start: int, stop: int, numbers: frozenset[str]) -> bool:
+def admits(
+    tokens: Sequence[Token], start: int, stop: int, numbers: frozenset[str], words: CorrectionWords
+) -> bool:  # fmt: skip
     """Whether a sentence may be such a correction: a value and "sorry" and no other word before it, or "write …".
 
     Args:
@@ -59,22 +59,20 @@ def admits(tokens: Sequence[Token], start: int, stop: int, numbers: frozenset[st
         start: where the sentence begins.
         stop: where it ends.
         numbers: the words of numbers.
+        words: of corrections.
     """
-    words = [token.norm for token in tokens[start:stop]]
-    if [word for word in words[:3] if word not in ("no", "oh", "so", "please")][:1] in (["write"], ["put"]):
+    said = [token.norm for token in tokens[start:stop]]
+    opening = [word for word in said[:_OPENING_WORDS] if word not in words.before_order]
+    if opening and opening[0] in words.opening_orders:
         return True
-    sorry = next((place for place, word in enumerate(words) if word in _SORRY), None)
+    sorry = next((place for place, word in enumerate(said) if word in words.apologies), None)
     if sorry is None:
         return False
-    before, behind = words[:sorry], words[sorry + 1 : sorry + 1 + _MOST_WORDS]
-    parts = numbers | set(OPPOSITE) | _OF_NUMBERS | {word for word in words if word.isdigit()}
-    if not set(before) <= parts | _LEADS:
+    before, behind = said[:sorry], said[sorry + 1 : sorry + 1 + _MOST_WORDS]
+    parts = numbers | set(OPPOSITE) | words.number_parts | {word for word in said if word.isdigit()}
+    if not set(before) <= parts | words.before_value:
         return False
-    return bool(set(before) & parts) or (bool(behind) and set(behind) <= parts | _LEADS)
-
-
-_MOST_WORDS = 6
-_OF_NUMBERS = frozenset({"hundred", "and", "half", "point", "plus", "minus", "degrees"})
+    return bool(set(before) & parts) or (bool(behind) and set(behind) <= parts | words.before_value)
 
 
 def _closed(tokens: Sequence[Token], end: int) -> bool:
@@ -87,9 +85,7 @@ def _said_as_side(tokens: Sequence[Token], value: Mention) -> bool:
     return bool(words & {"on", "the", "left"})
 
 
-def _with_side(
-    state: State, side: str, tokens: Sequence[Token], end: int
-) -> tuple[State, Sequence[Token]] | None:
+def _with_side(state: State, side: str, tokens: Sequence[Token], end: int) -> tuple[State, Sequence[Token]] | None:
     last = state.entries[-1]
     if last.finding.side != OPPOSITE.get(side) or state.utterances - last.utterance > _WITHIN:
         return None

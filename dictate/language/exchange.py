@@ -57,6 +57,15 @@ def last_turned(state: State, side: str, *, doubt: str) -> State:
     return replace(state, entries=entries)
 
 
+def withdraw(state: State) -> State:
+    """Return the state without the last statement's findings ("disregard that")."""
+    if not state.entries:
+        return state
+    frame = state.entries[-1].frame
+    kept = tuple(entry for entry in state.entries if entry.frame != frame)
+    return replace(state, entries=kept)
+
+
 def blanked(tokens: Sequence[Token], start: int, end: int) -> list[Token]:
     """Return the tokens with those that a correction took left empty."""
     return [

@@ -30,20 +30,18 @@ from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
 from dictate.language.state import Context, Entry, State
 from dictate.language.stated import Stated
-from dictate.language.tokens import Token
-from dictate.language.trust import (
+from dictate.language.this_patient import (
     after_other_talk,
     announced_movement,
     announced_test,
-    doubt_stranger,
-    doubt_subject,
-    is_loose,
     is_past,
     turns_here,
-    understood,
 )
+from dictate.language.tokens import Token
+from dictate.language.trust import doubt_stranger, doubt_subject, is_loose, understood
 from dictate.language.unread import doubt_left_over, is_asked_about, note_unread
 from dictate.lexicon.load import Lexicon
+from dictate.lexicon.word_lists import ThisPatientWords
 
 _READ_IN_TWO_WAYS = Doubt(reason="readings_disagree", detail="the sentence can be read in another way", suggestion=None)
 
@@ -54,9 +52,10 @@ _PERHAPS_TALK = "it may not be said of this patient as found now"
 class FrameReader:
     """Reads the frames of a sentence one after another."""
 
-    def __init__(self, lexicon: Lexicon, resolver: Resolver) -> None:
+    def __init__(self, lexicon: Lexicon, resolver: Resolver, this_patient: ThisPatientWords) -> None:
         limits = lexicon.reference["grammar"]["understood"]
         self.resolver = resolver
+        self._this_patient = this_patient
         self._least, self._sure, self._shortest = limits["least"], limits["sure"], limits["shortest_words"]
         stated = lexicon.reference["grammar"]["stated"]
         self._least_stated, self._sure_stated = stated["least"], stated["sure"]
@@ -95,11 +94,12 @@ class FrameReader:
         after_talk = after_other_talk(context, state.utterances)
         if after_talk and is_past(repaired.tokens, frame):
             return state, sentence.side
-        turned = turns_here(repaired.tokens, frame, context)
+        turned = turns_here(repaired.tokens, frame, context, self._this_patient)
         fresh = turned or context.topic_at == state.utterances
         fresh = fresh or (context.topic.bare and context.topic == sentence.topic)  # "big toe, that's the …: tender"
         tokens = repaired.tokens
-        spoken_of = announced_test(frame, context, tokens) or announced_movement(frame, context, tokens)
+        spoken_of = announced_test(frame, context, tokens, self._this_patient)
+        spoken_of = spoken_of or announced_movement(frame, context, tokens, self._this_patient)
         announced = after_talk and not fresh and spoken_of
         topic = Topic() if after_talk and not fresh and not announced else context.topic
         waiting = topics.waiting_test(context, frame, state.utterances)

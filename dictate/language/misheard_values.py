@@ -13,9 +13,8 @@ from dictate.language.mentions import Mention
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import PhraseIndex
 from dictate.language.tokens import Token
+from dictate.lexicon.word_lists import SmallWords
 
-_GOES_ON = frozenset({"on", "at", "with", "in", "left", "right", "both", "but", "bilaterally"})
-_BETWEEN = frozenset({"is", "are", "was", "were", "both", "all", "a", "test", "sign", "power", "strength", "still"})
 _MOST_BETWEEN = 2
 _HAS_A_STRENGTH = "strength"
 
@@ -23,9 +22,10 @@ _HAS_A_STRENGTH = "strength"
 class ValueRestorer:
     """Finds values that were heard as something else, by `misheard_values` of `lexicon/common/words.toml`."""
 
-    def __init__(self, index: PhraseIndex, words: Mapping[str, Any]) -> None:
+    def __init__(self, index: PhraseIndex, words: Mapping[str, Any], small_words: SmallWords) -> None:
         """Take the wordings of values from `index`."""
         self._index = index
+        self._before, self._behind = small_words.before_value, small_words.behind_value
         self._meant: Mapping[str, Mapping[str, str]] = {
             kind: {heard: value for value, all_heard in values.items() for heard in all_heard}
             for kind, values in words["misheard_values"].items()
@@ -37,7 +37,7 @@ class ValueRestorer:
         taken = {place for m in content if not _is_bare_name(m) for place in range(m.start, m.end)}
         found = []
         for place, token in enumerate(tokens):
-            if token.norm not in self._words or place in taken or not _ends(tokens, place + 1):
+            if token.norm not in self._words or place in taken or not self._ends(tokens, place + 1):
                 continue
             value = next((meant[token.norm] for kind in self._asked(tokens, content, place)
                           if token.norm in (meant := self._meant.get(kind, {}))), None)  # fmt: skip
@@ -57,7 +57,7 @@ class ValueRestorer:
             return []
         if any(token.break_after for token in tokens[named.end - 1 : place]):
             return []
-        if not {token.norm for token in tokens[named.end : place]} <= _BETWEEN:
+        if not {token.norm for token in tokens[named.end : place]} <= self._before:
             return []
         kinds = [sense.term.kind for sense in named.terms_named() if sense.term]
         muscle = any(sense.term and sense.term.part == "muscle" for sense in named.terms("structure"))
@@ -67,9 +67,8 @@ class ValueRestorer:
         strong = muscle or resisted or bool(named.levels)
         return [*([_HAS_A_STRENGTH] if strong else []), *kinds]
 
-
-def _ends(tokens: Sequence[Token], end: int) -> bool:
-    return end == len(tokens) or bool(tokens[end - 1].break_after) or tokens[end].norm in _GOES_ON
+    def _ends(self, tokens: Sequence[Token], end: int) -> bool:
+        return end == len(tokens) or bool(tokens[end - 1].break_after) or tokens[end].norm in self._behind
 
 
 def _is_bare_name(mention: Mention) -> bool:

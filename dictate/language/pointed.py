@@ -10,16 +10,15 @@ from dictate.language.mentions import Mention
 from dictate.language.revise import change
 from dictate.language.state import Entry, State
 from dictate.language.tokens import Token
+from dictate.lexicon.word_lists import CorrectionWords
 
-_OWNED = frozenset({"his", "her", "their", "your", "my", "the"})
-POINTS = frozenset({"that's", "it's", "this"})
 _NOT_BEFORE = 3  # words between what is right and "not" with what is wrong ("C7 dermatome, not C6")
 _TURNS_WITHIN = 2  # utterances after the finding
 _ENOUGH_WORDS = 2  # before a side that is pointed at
 
 
 def this_not_that(
-    state: State, tokens: Sequence[Token], content: Sequence[Mention]
+    state: State, tokens: Sequence[Token], content: Sequence[Mention], words: CorrectionWords
 ) -> tuple[State, Sequence[Token]] | None:
     """ "So that's C7, not C6", "it's the right, not the left": the last statement that had the one has the other."""
     for wrong in content:
@@ -31,7 +30,7 @@ def this_not_that(
             put_right = _put_right(state, tokens, content, wrong, instead)
             if put_right is not None:
                 return put_right
-        if right is None and (instead := _level_instead(tokens, content, wrong)) is not None:
+        if right is None and (instead := _level_instead(tokens, content, wrong, words.pointers)) is not None:
             for place, entry in recent(state)[:_NOT_BEFORE]:
                 changed = _exchanged(entry, wrong, instead)
                 if changed is not None and state.utterances - entry.utterance <= _TURNS_WITHIN:
@@ -43,7 +42,7 @@ def this_not_that(
             if put_right is not None:
                 return put_right
             continue
-        pointed = right is not None and any(t.norm in POINTS for t in tokens[start : right.start])
+        pointed = right is not None and any(t.norm in words.pointers for t in tokens[start : right.start])
         if right is None or not pointed:
             continue
         for place, entry in recent(state)[:_NOT_BEFORE]:
@@ -59,11 +58,13 @@ def _said_instead(content: Sequence[Mention], wrong: Mention) -> Mention | None:
     return next((m for m in behind if m.quantity or m.cue("severity")), None)
 
 
-def _level_instead(tokens: Sequence[Token], content: Sequence[Mention], wrong: Mention) -> Mention | None:
+def _level_instead(
+    tokens: Sequence[Token], content: Sequence[Mention], wrong: Mention, pointers: frozenset[str]
+) -> Mention | None:  # fmt: skip
     """Return the level that is pointed at right behind one that is denied ("that wasn't L4, it's the L5 process")."""
     behind = (m for m in content if wrong.end <= m.start <= wrong.end + _NOT_BEFORE and _alike(m, wrong) and m.levels)
     level = next(behind, None)
-    pointed = level is not None and any(t.norm in POINTS for t in tokens[wrong.end : level.start])
+    pointed = level is not None and any(t.norm in pointers for t in tokens[wrong.end : level.start])
     return level if pointed else None
 
 
@@ -152,7 +153,7 @@ def _exchanged(entry: Entry, wrong: Mention, right: Mention) -> Entry | None:
 
 
 def other_side(
-    state: State, tokens: Sequence[Token], content: Sequence[Mention]
+    state: State, tokens: Sequence[Token], content: Sequence[Mention], words: CorrectionWords
 ) -> tuple[State, Sequence[Token]] | None:
     """ "That's his left you've got": somebody sees that the last statement was of the other side."""
     last = state.entries[-1] if state.entries else None
@@ -164,7 +165,7 @@ def other_side(
         start = statement_start(tokens, mention.start)
         end = next((p + 1 for p in range(mention.end - 1, len(tokens)) if tokens[p].break_after), len(tokens))
         behind = {token.norm for token in tokens[mention.end : end]}
-        pointed = mention.end - 1 >= start + _ENOUGH_WORDS and points_at_side(tokens, mention.end - 1)
+        pointed = mention.end - 1 >= start + _ENOUGH_WORDS and points_at_side(tokens, mention.end - 1, words)
         alone = not any(m.terms() or m.quantity or m.cue("status") for m in content if start <= m.start < end)
         wrong = side in OPPOSITE and last.finding.side == OPPOSITE.get(side or "")
         here = _last_of_side(tokens, content, OPPOSITE.get(side or "", ""), start)
@@ -178,28 +179,24 @@ def other_side(
     return None
 
 
-_LEADS_TO_A_SIDE = frozenset(
-    {"on", "the", "no", "yes", "yeah", "aye", "oh", "ah", "sorry", "uh", "um", "it's", "that's", "his", "her", "my",
-     "your"}
-)  # fmt: skip
-_AGREED = frozenset({"aye", "yes", "yeah", "sorry", "thank", "thanks", "of", "you"})
-
-
-def side_answered(tokens: Sequence[Token], start: int) -> int | None:
+def side_answered(tokens: Sequence[Token], start: int, words: CorrectionWords) -> int | None:
     """Return where the side stands that a sentence from `start` on answers a question with ("On the right, aye")."""
     place = start
-    while place < len(tokens) and tokens[place].norm in _LEADS_TO_A_SIDE:
+    while place < len(tokens) and tokens[place].norm in words.before_answered_side:
         place += 1
     if place >= len(tokens) or tokens[place].norm not in OPPOSITE:
         return None
-    ended = bool(tokens[place].break_after) or place + 1 == len(tokens) or tokens[place + 1].norm in _AGREED
+    ended = bool(tokens[place].break_after) or place + 1 == len(tokens)
+    ended = ended or tokens[place + 1].norm in words.after_answered_side
     return place if ended else None
 
 
-def answered_side(state: State, tokens: Sequence[Token]) -> tuple[State, Sequence[Token]] | None:
+def answered_side(
+    state: State, tokens: Sequence[Token], words: CorrectionWords
+) -> tuple[State, Sequence[Token]] | None:  # fmt: skip
     """ "… wasted on the left." "What's that?" "On the right, aye": who was asked puts the side right."""
     last = state.entries[-1] if state.entries else None
-    place = side_answered(tokens, 0)
+    place = side_answered(tokens, 0, words)
     if last is None or place is None or last.finding.side != OPPOSITE.get(tokens[place].norm):
         return None
     asked = state.utterances - state.challenged[1] <= _TURNS_WITHIN and last.utterance >= state.utterances - 1
@@ -216,10 +213,10 @@ def _last_of_side(tokens: Sequence[Token], content: Sequence[Mention], side: str
     return said[-1] if said and said[-1].cue("side").cue.value == side else None  # type: ignore[union-attr]
 
 
-def points_at_side(tokens: Sequence[Token], place: int) -> bool:
+def points_at_side(tokens: Sequence[Token], place: int, words: CorrectionWords) -> bool:
     """Whether a side stands here that is pointed at: "that's his left", "I'm on the left arm"."""
-    words = [token.norm for token in tokens[place - 2 : place]]
+    before = [token.norm for token in tokens[place - 2 : place]]
     side = tokens[place].norm in OPPOSITE
-    if words == ["on", "the"] and place > 2 and tokens[place - 3].text in ("i'm", "you're"):
+    if before == ["on", "the"] and place > 2 and tokens[place - 3].text in ("i'm", "you're"):
         return side  # "no, I'm on the left arm"
-    return side and words[-1] in _OWNED and words[0] in (*POINTS, "is", "actually")
+    return side and before[-1] in words.owners and before[0] in words.pointers | words.before_pointed_side

@@ -13,6 +13,8 @@ from dictate.language.agreement import doubt_unless_agreed
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.breaks import BreakRestorer
 from dictate.language.control import Controls
+from dictate.language.correction_starts import corrected_from
+from dictate.language.exchange import withdraw
 from dictate.language.frame_reader import FrameReader
 from dictate.language.items import Item, items_of, says_nothing
 from dictate.language.joints import of_one_joint
@@ -54,7 +56,9 @@ from dictate.language.stated import Opinion, StatementModel, clauses_of
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
+from dictate.language.word_lists import word_lists
 from dictate.lexicon.load import Lexicon, builtin_folder
+from dictate.lexicon.word_lists import CorrectionWords, SmallWords, ThisPatientWords
 from dictate.recognise.events import Hypothesis, Utterance
 
 # More mentions than this in one sentence: its punctuation is lost, and a side at its end is not that of its start.
@@ -68,6 +72,8 @@ class Reader:
         words = lexicon.reference["words"]
         self.lexicon = lexicon
         self.tokeniser = Tokeniser(words)
+        self._small_words = word_lists(SmallWords, lexicon, self.tokeniser)
+        self._of_corrections = word_lists(CorrectionWords, lexicon, self.tokeniser)
         self.index = PhraseIndex(lexicon, self.tokeniser)
         self.controls = Controls(lexicon)
         self.finder = MentionFinder(self.index, NumberReader(words, known=self.index.vocabulary), words)
@@ -77,8 +83,8 @@ class Reader:
         self.segmenter = Segmenter(lexicon.reference["grammar"])
         self.resolver = Resolver(lexicon)
         self.restorer = Restorer(self.index, words)
-        self.values = ValueRestorer(self.index, words)
-        self.frames = FrameReader(lexicon, self.resolver)
+        self.values = ValueRestorer(self.index, words, self._small_words)
+        self.frames = FrameReader(lexicon, self.resolver, word_lists(ThisPatientWords, lexicon, self.tokeniser))
         self._groups = _by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
         little = frozenset(words["function_words"])  # "for", "to": as often said for themselves
@@ -103,7 +109,7 @@ class Reader:
 
     def tokens(self, words: list[str]) -> list[Token]:
         """Return the tokens of spoken words, without stops that cut a name in two."""
-        return mended(self.tokeniser.tokens(words), self.index, self._number_words)
+        return mended(self.tokeniser.tokens(words), self.index, self._number_words, self._small_words)
 
     def step(self, state: State, utterance: Utterance) -> State:
         """Return the state after one more utterance. Never raises on any text."""
@@ -150,9 +156,8 @@ class Reader:
         """Give (place of the first word, words) of the pieces of an utterance that are read one after another."""
         for first, piece in pieces(words):
             tokens = self.tokeniser.tokens(piece)
-            cuts = late.corrected_from(
-                tokens, self.index, [span.start for span in sentences(tokens)], self._number_words
-            )
+            starts = [span.start for span in sentences(tokens)]
+            cuts = corrected_from(tokens, self.index, starts, self._number_words, self._of_corrections)
             places = [0, *(tokens[cut].word for cut in cuts), len(piece)]
             yield from ((first + start, piece[start:end]) for start, end in pairwise(places))
 
@@ -183,7 +188,7 @@ class Reader:
     ) -> State:
         """Read words. `judged`: their breaks are known, so that the model can tell which clauses are statements."""
         near = self.resolver.near(state.context.region)
-        state, tokens = late.correct(state, tokens, self.finder, self.index, regions=near)
+        state, tokens = late.correct(state, tokens, self.finder, self.index, self._of_corrections, regions=near)
         repaired, kinds = self.talk(tokens, words, state, others)
         opinion = Opinion.none(kinds)
         if judged:
@@ -204,7 +209,7 @@ class Reader:
             state = told.note_talk(state, repaired, span, opinion.kinds, inside)
             for index, group in enumerate(split_at(inside, cuts)):
                 if index and cuts[index - 1] in here:
-                    state = late.withdraw(state)
+                    state = withdraw(state)
                 elif index:
                     revising = Revision(len(state.entries), opens=False)
                 state = self._sentence(state, repaired, opinion, group, words, number, span, revising=revising)
@@ -236,9 +241,12 @@ class Reader:
             graded=bool(state.entries) and state.entries[-1].finding.finding == "strength",
         )  # fmt: skip
         items = with_its_amount(items, tokens)
-        items = with_a_sign_tested(without_sought(said_once(items, tokens, _degrees_here(state)), tokens))
-        items = same_pain(without_where_it_goes(without_small_words(items, tokens), tokens))
-        items = straight_at_zero(with_knee_held(items, state.context.region), tokens, self._groups, region)
+        small = self._small_words
+        items = said_once(items, tokens, _degrees_here(state), small.only)
+        items = with_a_sign_tested(without_sought(items, tokens))
+        items = same_pain(without_where_it_goes(without_small_words(items, tokens, small), tokens, small))
+        items = with_knee_held(items, state.context.region, small.held)
+        items = straight_at_zero(items, tokens, self._groups, region, small.gets_to)
         items = same_end_feel(items, [entry.finding.end_feel for entry in state.entries])
         if deferral.is_deferral(items, kinds):
             return deferral.defer(state, items, tokens, words)
@@ -249,7 +257,7 @@ class Reader:
             items = [replace(i, kind="status", value="not_examined") if i.kind == "defer" else i for i in items]
         items = reflexes_by_muscle(items, self._groups, state.context)
         items = stable_in_position(items, state.context)
-        items = felt_there(neither_of_two(nothing_of_it(both_of_those_named(items))), tokens)
+        items = felt_there(neither_of_two(nothing_of_it(both_of_those_named(items, small.both_of_those))), tokens)
         items = of_the_digit(items, self._groups, state.context)
         items = second_of_pair(items, self._groups, state.context, tokens)
         items = of_one_joint(items, tokens, self._groups, state.context.topic.items)

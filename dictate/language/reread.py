@@ -11,6 +11,7 @@ from dictate.language.items import Groups, Item, label_of, named
 from dictate.language.phrases import Sense
 from dictate.language.state import Context
 from dictate.language.tokens import Token
+from dictate.lexicon.word_lists import SmallWords
 
 _RARE_STRENGTH = 2
 _RARE_REFLEX = 4
@@ -58,20 +59,17 @@ def _graded_as_reflexes(between: Sequence[Item]) -> bool:
     return len(results) == 1 and between[0] is results[0] and all(i.kind in _BESIDE_GRADE for i in between[1:])
 
 
-_PRAISE = frozenset({"good", "nice", "lovely", "solid", "definite"})
-
-
-def without_small_words(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+def without_small_words(items: Sequence[Item], tokens: Sequence[Token], words: SmallWords) -> list[Item]:
     """Drop what only seems to say something: "good firm end feel", "five, but with pain", a "noted" by itself."""
     out: list[Item] = []
     for place, item in enumerate(items):
         following = items[place + 1] if place + 1 < len(items) else None
         adjoins = following is not None and following.start == item.end
-        if item.text in _PRAISE and adjoins and following is not None and following.kind == "end_feel":
+        if item.text in words.praise and adjoins and following is not None and following.kind == "end_feel":
             continue
         if item.kind == "but" and adjoins and following is not None and following.kind == "with":
             continue
-        if _remains(items, place, tokens):
+        if _remains(items, place, tokens, words.still_there):
             continue
         if _told_apart(out, item, tokens):
             while out[-1].kind != item.kind:  # the "not" before it
@@ -94,15 +92,12 @@ def _told_apart(before: Sequence[Item], item: Item, tokens: Sequence[Token]) -> 
     return item.kind == "sign" and denied and paused and bool(said) and said[-1].kind == "sign"
 
 
-_STILL = frozenset({"you've", "there's", "there", "still", "has", "have", "had", "got", "he's", "she's"})
-
-
-def _remains(items: Sequence[Item], place: int, tokens: Sequence[Token]) -> bool:
+def _remains(items: Sequence[Item], place: int, tokens: Sequence[Token], still_there: frozenset[str]) -> bool:
     """Whether "left" says what is still there: "you've a trace of effusion left, where last week it was one plus"."""
     item, before = items[place], items[place - 1] if place else None
     if item.text != "left" or before is None or before.kind != "sign" or before.end != item.start:
         return False
-    there = bool(_STILL & {token.norm for token in tokens[max(0, before.start - 6) : before.start]})
+    there = bool(still_there & {token.norm for token in tokens[max(0, before.start - 6) : before.start]})
     return there and (item.end == len(tokens) or bool(tokens[item.end - 1].break_after))
 
 
@@ -150,25 +145,26 @@ def _joined_closely(first: Item, item: Item, before: Sequence[Item], tokens: Seq
     return not between and not any(token.break_after for token in tokens[first.end - 1 : item.start])
 
 
-# What "extension" and the like are of, once one of these was named: no movement of the whole foot or hand.
-_DIGITS = {
-    "first metatarsophalangeal joint": "great toe",
-    "great toe": "great toe",
-    "thumb": "thumb",
-}
-
-
 def of_the_digit(items: Sequence[Item], groups: Groups, context: Context) -> list[Item]:
-    """Read "extension" after the big toe joint as that of the big toe, where a movement of that name is known."""
+    """Read "extension" after the big toe joint as that of the big toe, where a movement of that name is known.
+
+    It is no movement of the whole foot or hand.
+    """
     out = list(items)
-    digit = next((_DIGITS[label] for i in context.topic.items if (label := label_of(i)) in _DIGITS), "")
+    digit = next((digit for item in context.topic.items if (digit := _digit_of(item))), "")
     for place, item in enumerate(items):
         if item.kind == "structure":
-            digit = _DIGITS.get(label_of(item), "")
+            digit = _digit_of(item)
         own = named(groups, "movement", f"{digit} {label_of(item)}") if digit and item.kind == "movement" else None
         if own is not None:
             out[place] = replace(item, senses=(own,))
     return out
+
+
+def _digit_of(item: Item) -> str:
+    """Return the finger or toe whose movements are meant once a structure was named, or nothing."""
+    term = next((sense.term for sense in item.senses if sense.term), None)
+    return (term.digit or "") if term else ""
 
 
 def same_end_feel(items: Sequence[Item], felt: Sequence[str | None]) -> list[Item]:
@@ -187,15 +183,13 @@ def same_end_feel(items: Sequence[Item], felt: Sequence[str | None]) -> list[Ite
     return out
 
 
-_PAIRS = frozenset({"the pair of them", "both of them", "the two of them", "both of these", "both of those"})
-
-
-def both_of_those_named(items: Sequence[Item]) -> list[Item]:
+def both_of_those_named(items: Sequence[Item], phrases: frozenset[str]) -> list[Item]:
     """Read "lift-off and belly press, negative, the pair of them" as both tests, not as both sides."""
     tests = [item for item in items if item.kind == "test"]
     paired = len({label_of(item) for item in tests}) > 1
     return [
-        replace(item, kind="every", value="", text="both") if paired and item.text in _PAIRS else item for item in items
+        replace(item, kind="every", value="", text="both") if paired and item.text in phrases else item
+        for item in items
     ]
 
 
@@ -287,22 +281,21 @@ def with_its_amount(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item
     return out
 
 
-def said_once(items: Sequence[Item], tokens: Sequence[Token], last_deg: float | None) -> list[Item]:
+def said_once(
+    items: Sequence[Item], tokens: Sequence[Token], last_deg: float | None, only: frozenset[str]
+) -> list[Item]:  # fmt: skip
     """Drop a number that only says the one before it again: "it's ten, only ten". `last_deg`: what was found last."""
     out: list[Item] = []
     for item in items:
-        before = next((i for i in reversed(out) if tokens[i.start].norm not in _ONLY), None)
-        only = item.start > 0 and tokens[item.start - 1].norm in _ONLY and item.quantity is not None
+        before = next((i for i in reversed(out) if tokens[i.start].norm not in only), None)
+        led = item.start > 0 and tokens[item.start - 1].norm in only
         again = before.quantity if before is not None and before.quantity is not None else None
-        if only and item.quantity is not None:
+        if led and item.quantity is not None:
             opens = before is None and last_deg is not None and item.quantity.value == abs(last_deg)
             if opens or (again is not None and again.text() == item.quantity.text()):
                 continue
         out.append(item)
     return out
-
-
-_ONLY = frozenset({"only", "just"})
 
 
 def with_a_sign_tested(items: Sequence[Item]) -> list[Item]:
@@ -316,18 +309,14 @@ def with_a_sign_tested(items: Sequence[Item]) -> list[Item]:
     return out
 
 
-_INTO = frozenset({"to", "into", "towards"})
-_OF_PLACE = frozenset({"the", "his", "her", "their", "your", "left", "right"})
-
-
-def without_where_it_goes(items: Sequence[Item], tokens: Sequence[Token]) -> list[Item]:
+def without_where_it_goes(items: Sequence[Item], tokens: Sequence[Token], words: SmallWords) -> list[Item]:
     """Drop the place that a test's pain goes to, which was not tested: "positive at forty, down to the calf"."""
     out: list[Item] = []
     for item in items:
         place = item.start - 1
-        while place > 0 and tokens[place].norm in _OF_PLACE and not tokens[place].break_after:
+        while place > 0 and tokens[place].norm in words.of_place and not tokens[place].break_after:
             place -= 1
-        goes = item.kind == "structure" and place >= 0 and tokens[place].norm in _INTO
+        goes = item.kind == "structure" and place >= 0 and tokens[place].norm in words.goes_into
         tested = [other for other in out if other.kind == "test"]
         judged = tested and any(i.is_value() or i.kind == "with" for i in out if i.start > tested[-1].start)
         if not (goes and judged):
@@ -335,12 +324,9 @@ def without_where_it_goes(items: Sequence[Item], tokens: Sequence[Token]) -> lis
     return out
 
 
-_HELD = frozenset({"bent", "flexed", "extended", "straight", "straightened"})
-
-
-def with_knee_held(items: Sequence[Item], region: str) -> list[Item]:
+def with_knee_held(items: Sequence[Item], region: str, held_forms: frozenset[str]) -> list[Item]:
     """Read "dorsiflexion five with the knee straight and twelve with it bent" as two values of dorsiflexion."""
-    moved = next((item for item in items if item.kind == "movement" and item.text not in _HELD), None)
+    moved = next((item for item in items if item.kind == "movement" and item.text not in held_forms), None)
     if region not in ("ankle", "foot") or moved is None:
         return list(items)
     kept: list[Item] = []
@@ -349,7 +335,7 @@ def with_knee_held(items: Sequence[Item], region: str) -> list[Item]:
         of_knee = bool(kept) and (
             kept[-1].kind == "pronoun" or (kept[-1].kind == "region" and kept[-1].value == "knee")
         )
-        if (item.kind == "movement" and item.text in _HELD and of_knee) or (
+        if (item.kind == "movement" and item.text in held_forms and of_knee) or (
             item.kind == "position" and "knee" in item.text
         ):
             held += 1
@@ -367,10 +353,9 @@ def with_knee_held(items: Sequence[Item], region: str) -> list[Item]:
     return out
 
 
-_REACHES = frozenset({"get", "come", "go", "be", "straight"})
-
-
-def straight_at_zero(items: Sequence[Item], tokens: Sequence[Token], groups: Groups, region: str) -> list[Item]:
+def straight_at_zero(
+    items: Sequence[Item], tokens: Sequence[Token], groups: Groups, region: str, gets_to: frozenset[str]
+) -> list[Item]:  # fmt: skip
     """Read "gets to zero", "reaches zero" as extension, in a joint that is straight at zero."""
     straight = [s for s in groups.get(("movement", "extension"), ()) if s.term and region in s.term.regions]
     if not straight or not _is_straight_at_zero(straight[0]):
@@ -381,7 +366,7 @@ def straight_at_zero(items: Sequence[Item], tokens: Sequence[Token], groups: Gro
         number = item.quantity
         zero = number is not None and number.value == 0 and not (number.is_grade or number.sign or number.to_value)
         before = [token.norm for token in tokens[max(0, item.start - 2) : item.start]]
-        reached = before[-1:] == ["reach"] or (before[-1:] == ["to"] and before[0] in _REACHES)
+        reached = before[-1:] == ["reach"] or (before[-1:] == ["to"] and before[0] in gets_to)
         if zero and reached and not moved and not item.role:
             out.append(Item("movement", replace(item.mention, end=item.start), senses=(straight[0],), text="reaches"))
         out.append(item)

@@ -44,7 +44,19 @@ class Lexicon:
         return replace(self, terms=self.terms + tuple(extra))
 
 
-REFERENCE_FILES = ("levels", "scales", "rules", "red_flags", "words", "grammar", "prompts", "control")
+REFERENCE_FILES = (
+    "levels",
+    "scales",
+    "rules",
+    "red_flags",
+    "words",
+    "grammar",
+    "prompts",
+    "control",
+    "corrections",
+    "this_patient",
+    "small_words",
+)
 
 
 @lru_cache(maxsize=8)

@@ -64,6 +64,7 @@ class Term(_Closed):
         ]
         | None
     ) = None
+    digit: str | None = None  # "great toe": movements said of it bear that name ("great toe extension")
     # sign and attribute: other shapes of the same thing
     adjectives: tuple[str, ...] = ()  # "tender", "swollen"
     verbs: tuple[str, ...] = ()  # "hurts", "clicks"

@@ -205,14 +205,15 @@ def reference_of(content: Mapping[str, Mapping[str, Any]]) -> Reference:
         LexiconError: a key or value that the format does not know; the text names file and place.
     """
     return Reference(
-        levels=_checked(LevelsFile, content, "levels"),
-        scales=_checked(ScalesFile, content, "scales"),
-        rules=_checked(RulesFile, content, "rules").rule,
-        red_flags=_checked(RedFlagsFile, content, "red_flags").flag,
+        levels=checked_file(LevelsFile, content, "levels"),
+        scales=checked_file(ScalesFile, content, "scales"),
+        rules=checked_file(RulesFile, content, "rules").rule,
+        red_flags=checked_file(RedFlagsFile, content, "red_flags").flag,
     )
 
 
-def _checked(model: type[_Model], content: Mapping[str, Mapping[str, Any]], name: str) -> _Model:
+def checked_file(model: type[_Model], content: Mapping[str, Mapping[str, Any]], name: str) -> _Model:
+    """Return one file of lexicon/common as its model. Raises LexiconError if it is missing or against its format."""
     if name not in content:
         raise LexiconError(f"lexicon/common/{name}.toml is missing; restore it")
     try:

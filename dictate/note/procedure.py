@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.contract import Doubt
-from dictate.language.late import withdraw
+from dictate.language.exchange import withdraw
 from dictate.language.reader import Reader
 from dictate.language.state import Entry, State
 from dictate.note.describe import value_text

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from dictate.lexicon.load import load_lexicon
+from dictate.lexicon.load import builtin_folder, load_lexicon
 from dictate.lexicon_check import check, terms_like
 from tests.cli.conftest import Run
 
@@ -73,6 +73,37 @@ def test_broken_toml_is_named_with_its_line(tmp_path: Path) -> None:
     path = write(tmp_path, 'kind = "test"\n[[term]\n')
     (problem,) = problems(tmp_path)
     assert problem.startswith(f"{path}:2:")
+
+
+def with_word_list(folder: Path, name: str, old: str, new: str) -> Path:
+    """Write a built-in file of word lists into a folder, with some of its text replaced."""
+    content = (builtin_folder() / "common" / name).read_text(encoding="utf-8")
+    assert content.count(old) == 1
+    (folder / "common").mkdir()
+    return write(folder, content.replace(old, new), f"common/{name}")
+
+
+@pytest.mark.parametrize(
+    ("new", "says"),
+    [
+        ('apologies = "sorry"', "apologies: Input should be a valid frozenset"),
+        ("apologies = []", "apologies: Frozenset should have at least 1 item"),
+        ('apologies = ["sorry", 3]', "apologies.1: Input should be a valid string"),
+        ('apologies = ["so sorry"]', "apologies.0: String should match pattern"),
+        ('apologies = ["sorry"]\napologys = ["sorry"]', "apologys: unknown key; did you mean 'apologies'?"),
+    ],
+    ids=["no list", "empty", "no word", "two words", "unknown"],
+)
+def test_a_broken_word_list_is_named_with_file_and_line(tmp_path: Path, new: str, says: str) -> None:
+    path = with_word_list(tmp_path, "corrections.toml", 'apologies = ["sorry"]', new)
+    (problem,) = problems(tmp_path)
+    line = path.read_text(encoding="utf-8").splitlines().index(new.splitlines()[-1]) + 1
+    assert problem.startswith(f"{path}:{line}: {says}")
+
+
+def test_a_missing_word_list_is_named(tmp_path: Path) -> None:
+    path = with_word_list(tmp_path, "corrections.toml", 'apologies = ["sorry"]', "")
+    assert problems(tmp_path) == [f"{path}:1: apologies: Field required"]
 
 
 def test_a_term_that_nobody_could_say(tmp_path: Path) -> None:
