@@ -6,8 +6,9 @@
     python -m benchmarks.live --long MINUTES           # fixtures joined, fed as fast as they are heard: memory, lag
     python -m benchmarks.live --cost                   # one step of the fold, and one view, as findings add up
 
-Late is: partial words, from when their utterance began or from the partial before; an utterance, from the moment at
-which its pause had lasted long enough to end it (`endpoint_s`). That moment comes 0.6 s after the last word.
+Late is: partial words, from when their utterance began or from the partial before, once by the clock and once in
+seconds of speech (by the voice detector; the pause at a comma is none); an utterance, from the moment at which its
+pause had lasted long enough to end it (`endpoint_s`). That moment comes 0.6 s after the last word.
 
 `--idle` is for machines that are busy with other work: nothing is timed but the processor time of the recogniser's
 calls, and half of it is taken for what two idle cores need. Journal, fold and view are not in it; see `--cost`.
@@ -18,7 +19,7 @@ from __future__ import annotations
 import argparse
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from pathlib import Path
 
@@ -26,7 +27,10 @@ import numpy as np
 
 from benchmarks.pipeline import FIXTURES, USUAL, joined
 from dictate.audio import frames_of_file
+from dictate.audio.endpoint import EndpointOptions
+from dictate.audio.frame import SAMPLE_RATE_HZ
 from dictate.audio.source import FileSource
+from dictate.audio.voice import WINDOW_SAMPLES, VoiceDetector
 from dictate.favour import favoured_terms
 from dictate.interface import reader_of
 from dictate.journal.events import Opened
@@ -129,21 +133,40 @@ def report(
 ) -> None:
     late = [at_s - (utterance.endpoint_s or 0.0) for at_s, utterance in told]
     print(f"{path.stem}: {seconds:.0f} s, {len(late)} utterances")
-    rows = (("utterance after its pause", late), ("partial after", partial_gaps(told, partials)), ("lag", lags))
+    gaps = partial_gaps(told, partials)
+    voiced = voiced_s(path)
+    rows = (
+        ("utterance after its pause", late),
+        ("partial after", [after - before for before, after in gaps]),
+        ("partial after, of speech", [voiced(after) - voiced(before) for before, after in gaps]),
+        ("lag", lags),
+    )
     for name, values in rows:
         middle, most = np.percentile(values, [50, 95])
         print(f"  {name:<26} p50 {middle:.2f} s, p95 {most:.2f} s, max {max(values):.2f} s", flush=True)
 
 
-def partial_gaps(told: Sequence[tuple[float, Utterance]], partials: Sequence[float]) -> list[float]:
-    """Return the seconds without new words while somebody spoke: to each partial, from the one before or the start."""
-    gaps = []
+def partial_gaps(
+    told: Sequence[tuple[float, Utterance]], partials: Sequence[float]
+) -> list[tuple[float, float]]:  # fmt: skip
+    """Return the stretches without new words in utterances: to each partial, from the one before or the start."""
+    gaps: list[tuple[float, float]] = []
     for _, utterance in told:
         begin_s, end_s = utterance.words[0].start_s, utterance.words[-1].end_s
         shown = [at_s for at_s in partials if begin_s <= at_s < end_s]
-        moments = [begin_s, *shown, end_s]
-        gaps += [after - before for before, after in pairwise(moments)]
-    return gaps or [0.0]
+        gaps += pairwise([begin_s, *shown, end_s])
+    return gaps or [(0.0, 0.0)]
+
+
+def voiced_s(path: Path) -> Callable[[float], float]:
+    """Return what tells how many seconds of speech a recording holds up to a moment, by the voice detector."""
+    detector, least = VoiceDetector(), EndpointOptions().stop_probability
+    sound = np.concatenate([frame.samples for frame in frames_of_file(path)])
+    windows = sound[: len(sound) // WINDOW_SAMPLES * WINDOW_SAMPLES].reshape(-1, WINDOW_SAMPLES)
+    window_s = WINDOW_SAMPLES / SAMPLE_RATE_HZ
+    so_far = np.concatenate([[0.0], np.cumsum(detector.probabilities(windows) >= least) * window_s])
+    ends = np.arange(len(so_far)) * window_s
+    return lambda at_s: float(np.interp(at_s, ends, so_far))
 
 
 def long(minutes: float) -> None:

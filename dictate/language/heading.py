@@ -254,7 +254,7 @@ def _side_heading(
 
 
 def goes_to_a_side(items: Sequence[Item], tokens: Sequence[Token]) -> bool:
-    """Whether what sounds like a plan goes to the other limb now: "let's do the left knee", "let's do the other one"."""
+    """Whether what sounds like a plan goes to a limb now: "let's do the left knee", "let's do the other one"."""
     if not items or any(item.kind not in ("side", "region", "neutral") for item in items):
         return False
     words = [token.norm for token in tokens[statement_start(tokens, items[0].start) : items[0].start]]
@@ -281,7 +281,7 @@ def _is_a_step(side: Item, tokens: Sequence[Token], *, stated: bool) -> bool:
 _LEFT_TO_YOU = frozenset({("you", "can"), ("you", "could"), ("you", "try"), ("you", "do"), ("you'll", "do")})
 _LATER = frozenset({"after", "afterwards", "later", "yourself", "yourselves"})
 _HANDS = frozenset({"hand", "staying", "stay", "still", "sticking", "stick", "keeping", "keep"})
-_TOWARDS = _HANDS | {"on", "with", "to", "the", "now", "so", "right", "and", "then", "okay", "back", "over", "down", "we're"}
+_TOWARDS = _HANDS | {"on", "with", "to", "the", "now", "so", "right", "and", "then", "okay", "back", "over", "down"}
 
 
 def _hands_go_to(side: Item, tokens: Sequence[Token]) -> bool:

@@ -24,7 +24,7 @@ from dictate.recognise.cut_short import completed
 from dictate.recognise.events import Partial, Utterance
 from dictate.recognise.protocol import Recogniser
 
-PARTIALS_EVERY_S = 0.5
+PARTIALS_EVERY_S = 0.3
 _POLL_S = 0.02  # between looks at the file: what this costs in lateness
 _TELL_EVERY_S = 0.2
 

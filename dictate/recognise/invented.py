@@ -36,6 +36,23 @@ def why_invented(reading: Reading, *, terms: Sequence[str] = ()) -> str | None:
     return None
 
 
+def before_repeating(text: str) -> str:
+    """Return a text up to where it begins to go round in circles, one round of them included.
+
+    >>> before_repeating("both knees, skin, skin, skin, skin, skin")
+    'both knees, skin,'
+    """
+    words = text.split()
+    bare = [" ".join(_words(word)) for word in words]
+    for start in range(len(words)):
+        for size in range(1, _PHRASE_WORDS + 1):
+            phrase = bare[start : start + size]
+            rounds = bare[start : start + size * _REPEATS]
+            if len(phrase) == size and rounds == phrase * _REPEATS:
+                return " ".join(words[: start + size])
+    return text
+
+
 def repeats(words: Sequence[str]) -> int:
     """Return how often a phrase of up to six words follows itself, at most.
 

@@ -13,7 +13,7 @@ from dictate.audio.endpoint import Endpointer, EndpointOptions, SpokenSpan
 from dictate.audio.frame import SAMPLE_RATE_HZ, Frame
 from dictate.recognise.decoder import LONG_WINDOW_S, Decoder, Encoded, Reading
 from dictate.recognise.events import Hypothesis, Partial, Utterance, Word
-from dictate.recognise.invented import why_invented
+from dictate.recognise.invented import before_repeating, why_invented
 from dictate.recognise.weights import check_complete, check_embedded, embedded_model_dir
 
 _log = logging.getLogger(__name__)
@@ -23,9 +23,9 @@ _HYPOTHESES = 3
 _SURE = 0.5  # words that are all this likely without favouring are read the same without it
 _VOICED = 0.3  # below this chance of silence somebody most likely spoke: leaving it out is worth a warning
 _SECOND_BEAMS = 1  # the second reading is only compared
-_PARTIAL_AFTER_S = 0.5  # of an utterance, its lead-in among them: less holds no word
+_PARTIAL_AFTER_S = 0.4  # of an utterance, its lead-in among them: less holds no word
 _PARTIAL_LONGEST_S = 12.0  # of sound in a partial: what fits into the short window
-_REST = 2.0  # a partial is followed by at least so many times what it cost: on a slow machine utterances come first
+_REST = 1.2  # a partial is followed by at least so many times what it cost: on a slow machine utterances come first
 _PAUSING_S = 0.15  # of silence: no partial begins, for the utterance may be about to end
 _BEHIND_S = 0.35  # lagging more than this, a partial would only make the lag longer
 
@@ -119,6 +119,7 @@ class WhisperRecogniser:
         began = self._clock()
         reading = self._decoder.read(self._decoder.encode(samples), prompt=self._prompt, beams=1)
         self._partial_cost_s = self._clock() - began
+        reading = replace(reading, text=before_repeating(reading.text))  # a word cut short: "knee, left left left left"
         if why_invented(reading, terms=self._terms) or reading.text == self._partial_text:
             self._partial_at_s -= every_s / 2  # there is nothing to show; look again soon
             return
