@@ -34,7 +34,12 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
             continue
         unable = any(sense.cue and sense.cue.unable for sense in item.senses)
         target = index + 1
-        while target < len(items) and items[target].kind in _PASSED:
+        denies_noun = not _of_adjective(tokens, item)
+        while target < len(items) and (
+            items[target].kind in _PASSED or (denies_noun and _qualifies(items, target, tokens))
+        ):
+            if items[target].kind == "sign":
+                items[target] = replace(items[target], kind="neutral")  # "no warm swelling" says nothing of warmth
             target += 1
         reach = target < len(items) and items[target].start - item.end <= _NEGATION_REACH_WORDS
         ends = _ends_with_comma(tokens, item) or _is_of_place_before(items, index, target, tokens)
@@ -70,6 +75,22 @@ def negate(items: list[Item], tokens: Sequence[Token]) -> None:
         _spread_negation(items, target, tokens)
 
 
+def _of_adjective(tokens: Sequence[Token], item: Item) -> bool:
+    """Whether a negation is "not" by itself: "isn't warm, swelling slight" denies the adjective."""
+    words = {token.norm for token in tokens[item.start : item.end]}
+    return "not" in words and not words & _PERCEIVES
+
+
+def _qualifies(items: Sequence[Item], place: int, tokens: Sequence[Token]) -> bool:
+    """Whether an adjective only says what kind of sign is meant: "no bony tenderness", "no warm swelling"."""
+    item = items[place]
+    following = items[place + 1] if place + 1 < len(items) else None
+    adjective = item.kind == "end_feel" or (item.kind == "sign" and item.shape != "name")
+    if not adjective or following is None or following.kind != "sign" or following.shape != "name":
+        return False
+    return following.start == item.end and not tokens[item.end - 1].break_after
+
+
 def _at_all(item: Item, tokens: Sequence[Token]) -> bool:
     """Whether "at all" closes what was denied: "the lateral one isn't at all"."""
     return [token.norm for token in tokens[item.end : item.end + 2]] == ["at", "all"]
@@ -85,13 +106,19 @@ def _of_a_stranger(items: Sequence[Item], index: int, tokens: Sequence[Token]) -
     return paused and follows > item.end and bool(tokens[item.end].norm)
 
 
+_COULD = frozenset({"could", "can"})
+_REASONS = frozenset({"because", "as", "guarding", "guard", "guarded", "too"})
+_REASON_WORDS = 5
 _GOT = frozenset({"get", "do", "manage", "attempt", "try", "perform", "test"})
 
 
 def _not_got(tokens: Sequence[Token], start: int, end: int) -> bool:
     """Whether a test was not done at all: "I didn't get the pivot shift, she's guarding"."""
     words = [token.norm for token in tokens[start:end]]
-    return "did" in words[:1] and "not" in words and any(word in _GOT for word in words[1:])
+    if "not" not in words or not any(word in _GOT for word in words[1:]):
+        return False
+    reasoned = any(token.norm in _REASONS for token in tokens[end : end + _REASON_WORDS])
+    return "did" in words[:1] or (bool(_COULD & set(words[:1])) and reasoned)
 
 
 def _of_unknown(items: Sequence[Item], index: int, target: int, tokens: Sequence[Token]) -> bool:
