@@ -274,8 +274,15 @@ def _gap_words(tokens: Sequence[Token], left: Item, right: Item) -> int:
 
 
 def _has_value_after(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
-    """Whether the item has a value of its own right behind it ("no drawer, pivot shift positive")."""
+    """Whether the item has a value of its own right behind it: "no drawer, pivot shift positive", "swelling mild"."""
     if index + 1 >= len(items):
         return False
     following = items[index + 1]
-    return following.kind in ("status", "outcome", "quantity") and not comma_between(tokens, items[index], following)
+    if comma_between(tokens, items[index], following):
+        return False
+    amount = following.kind == "severity" and following.start == items[index].end and _ends_statement(tokens, following)
+    return amount or following.kind in ("status", "outcome", "quantity")
+
+
+def _ends_statement(tokens: Sequence[Token], item: Item) -> bool:
+    return item.end == len(tokens) or bool(tokens[item.end - 1].break_after)
