@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from dictate.contract import Region, Section
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.mentions import Mention
 from dictate.language.reader import Reader
 from dictate.language.segment import Division

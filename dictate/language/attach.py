@@ -7,7 +7,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Item, label_of, says_nothing
+from dictate.language.item import Item, label_of, says_nothing
 from dictate.language.negation import comma_between, negate
 from dictate.language.predicate import affirm
 from dictate.language.tokens import COMMA, NO_BREAK, Token

@@ -7,7 +7,7 @@ from dataclasses import replace
 from dictate.contract import Status
 from dictate.language.draft import Draft, Parts, Relative, grade_of, term_of
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Item, label_of, says_nothing
+from dictate.language.item import Item, label_of, says_nothing
 from dictate.language.numbers import Quantity
 
 _STRENGTH = "strength"

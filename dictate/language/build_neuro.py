@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dictate.contract import Grade, Status
 from dictate.language.draft import Draft, Parts, grade_of, term_of
-from dictate.language.items import label_of
+from dictate.language.item import label_of
 
 _SENSES = ("pin prick", "light touch", "vibration sense", "proprioception", "sensation")
 _AMOUNT: dict[str, Status | None] = {"positive": "present", "negative": "absent"}

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from dictate.contract import Measure, Status
 from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
-from dictate.language.items import Item, label_of, says_nothing
+from dictate.language.item import Item, label_of, says_nothing
 from dictate.lexicon.model import Term
 
 _GIRTH = "girth"

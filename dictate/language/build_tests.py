@@ -5,7 +5,7 @@ from __future__ import annotations
 from dictate.contract import Measure, Status
 from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Item, label_of
+from dictate.language.item import Item, label_of
 from dictate.language.numbers import Quantity
 from dictate.lexicon.model import Term
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from dictate.contract import Finding
 from dictate.language.draft import Draft, Parts
-from dictate.language.items import label_of
+from dictate.language.item import label_of
 from dictate.language.resolve import absolute_side
 from dictate.language.state import Entry, State
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from dictate.contract import DoubtReason, Grade, Measure, Region, Replaced, Section, Severity, Status
-from dictate.language.items import Item, label_of, says_nothing
+from dictate.language.item import Item, label_of, says_nothing
 from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
 from dictate.language.segment import Frame

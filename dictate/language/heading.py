@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from dictate.contract import OPPOSITE
 from dictate.language.draft import Parts, Topic
-from dictate.language.items import Item, label_of, says_nothing
+from dictate.language.item import Item, label_of, says_nothing
 from dictate.language.regions_named import comes_after_a_row
 from dictate.language.resolve import absolute_side
 from dictate.language.segment import Frame

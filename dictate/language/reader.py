@@ -12,9 +12,11 @@ from dictate.language import deferral, heading, late, regions_named, told
 from dictate.language.agreement import doubt_unless_agreed
 from dictate.language.attach import attach, is_opening_right
 from dictate.language.breaks import BreakRestorer
+from dictate.language.by_name import terms_by_name
 from dictate.language.control import Controls
 from dictate.language.frame_reader import FrameReader
-from dictate.language.items import Item, items_of, says_nothing
+from dictate.language.item import Item, says_nothing
+from dictate.language.items import items_of
 from dictate.language.joints import of_one_joint
 from dictate.language.mended import mended
 from dictate.language.mentions import Mention, MentionFinder, longest_first
@@ -22,7 +24,7 @@ from dictate.language.misheard_values import ValueRestorer
 from dictate.language.numbers import NumberReader
 from dictate.language.order import in_set_order, order_set
 from dictate.language.otherwise import OtherReading, heard_otherwise
-from dictate.language.phrases import PhraseIndex, Sense
+from dictate.language.phrases import PhraseIndex
 from dictate.language.pieces import MOST_SENTENCES, chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
 from dictate.language.reread import (
@@ -79,7 +81,7 @@ class Reader:
         self.restorer = Restorer(self.index, words)
         self.values = ValueRestorer(self.index, words)
         self.frames = FrameReader(lexicon, self.resolver)
-        self._groups = _by_name(lexicon)
+        self._groups = terms_by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
         little = frozenset(words["function_words"])  # "for", "to": as often said for themselves
         self._misheard = {word: value for word, value in words["misheard_numbers"].items() if word not in little}
@@ -314,16 +316,6 @@ class Reader:
                 if state.context.topic_at == state.utterances and state.context.topic is not before:
                     sentence = replace(sentence, topic=state.context.topic)
         return state
-
-
-def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], list[Sense]]:
-    """Return the terms by kind and label, collective names left out; reflexes by their other names as well."""
-    senses: dict[tuple[str, str], list[Sense]] = {}
-    for term in lexicon.terms:
-        names = (term.label, *term.forms) if term.kind == "reflex" else (term.label,)
-        for name in dict.fromkeys(() if term.stands_for else names):
-            senses.setdefault((term.kind, name), []).append(Sense("name", term=term))
-    return senses
 
 
 def _leads_to_talk(items: Sequence[Item], place: int, kinds: Sequence[str], announced: str) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from dictate.contract import Finding, OneSide, Region, Section
 from dictate.language.draft import Topic
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.order import Order
 from dictate.language.stated import Heard
 from dictate.lexicon.model import Term

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from dictate.language.draft import Draft, Parts, Topic
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Item, label_of
+from dictate.language.item import Item, label_of
 from dictate.language.segment import Frame
 from dictate.language.state import Context, State
 
