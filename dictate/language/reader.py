@@ -10,7 +10,7 @@ from itertools import pairwise
 from dictate.contract import Region, Section
 from dictate.language import deferral, heading, late, regions_named, told
 from dictate.language.agreement import doubt_unless_agreed
-from dictate.language.attach import attach, is_opening_right
+from dictate.language.attach import attach
 from dictate.language.breaks import BreakRestorer
 from dictate.language.by_name import terms_by_name
 from dictate.language.control import Controls
@@ -22,6 +22,7 @@ from dictate.language.mended import mended
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.misheard_values import ValueRestorer
 from dictate.language.numbers import NumberReader
+from dictate.language.opening_right import is_opening_right
 from dictate.language.order import in_set_order, order_set
 from dictate.language.otherwise import OtherReading, heard_otherwise
 from dictate.language.phrases import PhraseIndex
