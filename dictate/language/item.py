@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 from dictate.contract import Severity
 from dictate.language.mentions import Mention
-from dictate.language.numbers import Quantity
 from dictate.language.phrases import Sense
+from dictate.language.quantity import Quantity
+from dictate.lexicon.model import Term
 
 TARGETS = frozenset(
     {"structure", "sign", "attribute", "movement", "test", "reflex", "pulse", "task", "measure", "level"}
@@ -59,10 +60,15 @@ class Item:
         )
 
 
+def term_of(item: Item) -> Term | None:
+    """Return the first term among the senses of an item."""
+    return next((sense.term for sense in item.senses if sense.term), None)
+
+
 def label_of(item: Item) -> str:
     """Return the label that the item's first sense stores."""
-    sense = next((sense for sense in item.senses if sense.term), None)
-    return sense.term.label if sense and sense.term else ""
+    term = term_of(item)
+    return term.label if term else ""
 
 
 def says_nothing(item: Item) -> bool:

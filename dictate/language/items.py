@@ -12,8 +12,8 @@ from dictate.language.item import Item, label_of
 from dictate.language.kind_of_item import cue_value, item_of
 from dictate.language.mentions import Mention
 from dictate.language.no_side import explained_by_side, says_no_side
-from dictate.language.numbers import Quantity
 from dictate.language.points_nowhere import points_nowhere, says_where_to
+from dictate.language.quantity import Quantity
 from dictate.language.senses import OUTCOMES, one_or_several, preferring_section
 from dictate.language.tokens import COMMA, STOP, Token
 

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dictate.language.mentions import Mention
-from dictate.language.numbers import Quantity
 from dictate.language.phrases import PhraseIndex
+from dictate.language.quantity import Quantity
 from dictate.language.tokens import Token
 
 _GOES_ON = frozenset({"on", "at", "with", "in", "left", "right", "both", "but", "bilaterally"})
