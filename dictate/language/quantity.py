@@ -9,6 +9,7 @@ from dictate.contract import Grade
 
 Unit = Literal["deg", "cm", "mm", "s", "1"]
 Comparator = Literal["<", ">"]
+LEAST_ANGLE = 10  # degrees: a smaller bare number is as often a count (the project's choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

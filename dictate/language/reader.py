@@ -57,6 +57,7 @@ from dictate.language.stated import Opinion, StatementModel, clauses_of
 from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, sentences, takes_back
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
+from dictate.lexicon.general_model import general_words
 from dictate.lexicon.load import Lexicon, builtin_folder
 from dictate.recognise.events import Hypothesis, Utterance
 
@@ -82,6 +83,7 @@ class Reader:
         self.restorer = Restorer(self.index, words)
         self.values = ValueRestorer(self.index, words)
         self.frames = FrameReader(lexicon, self.resolver)
+        self.general = general_words(lexicon.reference)
         self._groups = terms_by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
         little = frozenset(words["function_words"])  # "for", "to": as often said for themselves
@@ -139,7 +141,7 @@ class Reader:
     ) -> tuple[Repaired, list[str]]:
         """Return the mentions of an utterance, and for each token the kind of talk that the rules take it for."""
         repaired = self.mentions(tokens, state, others)
-        kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
+        kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content, self.general)
         theirs = told.speaker_words(words, self._patients, self._examiners) | told.quoted_words(words)
         return repaired, ["patient" if t.word in theirs else kind for t, kind in zip(tokens, kinds, strict=True)]
 

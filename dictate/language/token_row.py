@@ -17,6 +17,11 @@ def norms_at(tokens: Sequence[Token], position: int, count: int) -> tuple[str, .
     return tuple(token.norm for token in tokens[position : position + count])
 
 
+def norms_between(tokens: Sequence[Token], start: int, end: int) -> list[str]:
+    """Return the words between two places, end exclusive."""
+    return [token.norm for token in tokens[max(0, start) : end]]
+
+
 def breaks_before(tokens: Sequence[Token], position: int) -> bool:
     """Whether something ends between the token before this position and this one."""
     return position >= len(tokens) or tokens[position - 1].break_after not in (NO_BREAK,) or position == 0
