@@ -6,21 +6,19 @@ found and how many of those put in are right. `--write` then trains on all of th
 
 from __future__ import annotations
 
-import argparse
-import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-import pycrfsuite
-
+from benchmarks.left_out import Model, each_lot_left_out, write_model
 from dictate.language.breaks import LABELS, features
 from dictate.language.reader import Reader
+from dictate.language.rows import opened
 from dictate.language.tokens import NO_BREAK, STOP, Token
-from dictate.lexicon.load import builtin_folder, load_lexicon
 from tests.support import cases
 
-LOTS = ("practice", "later", "latest", "broad", "knee", "fresh", "unseen", "nonfinding", "regions", "teaching")
+LOTS = ("practice", "later", "latest", "broad", "knee", "fresh", "unseen", "nonfinding", "regions", "teaching",
+        "fixtures", "punctuated")  # fmt: skip
 _PUNCTUATED = Path(__file__).parents[1] / "tests" / "punctuated"
 _FEWEST_BREAKS = 0.05  # a word: with fewer, the narration itself has lost its punctuation
 _SHORTEST = 12  # words of a line that is learnt from by itself
@@ -60,19 +58,14 @@ def seen(line: Sequence[Token], reader: Reader) -> list[list[str]]:
 
 def train(lots: Sequence[str], reader: Reader, path: Path) -> None:
     """Train on lots and write the model."""
-    trainer = pycrfsuite.Trainer(verbose=False)
-    trainer.set_params(_PARAMETERS)
-    for lot in lots:
-        for text in narrations(lot):
-            for line in examples(text, reader):
-                trainer.append(seen(line, reader), [LABELS[token.break_after] for token in line])
-    trainer.train(str(path))
+    learnt = (line for lot in lots for text in narrations(lot) for line in examples(text, reader))
+    rows = ((seen(line, reader), [LABELS[token.break_after] for token in line]) for line in learnt)
+    write_model(rows, _PARAMETERS, path)
 
 
 def measured(lot: str, reader: Reader, path: Path) -> str:
     """Return how a model does on a lot, each narration as one line: any break, and the ends of sentences."""
-    tagger = pycrfsuite.Tagger()
-    tagger.open(str(path))
+    tagger = opened(path)
     none, ends = LABELS[NO_BREAK], {label for label in LABELS.values() if label not in (LABELS[NO_BREAK], "comma")}
     pairs = [
         (LABELS[token.break_after], label)
@@ -89,22 +82,12 @@ def measured(lot: str, reader: Reader, path: Path) -> str:
     return f"{lot:12} {'; '.join(parts)}"
 
 
-def main() -> None:
-    """Print the figures, each lot left out in turn; write the model when asked to."""
-    arguments = argparse.ArgumentParser(description=__doc__)
-    arguments.add_argument("--write", action="store_true", help="train on all lots and write the model")
-    arguments.add_argument("--only", nargs="*", help="leave out only these lots in turn")
-    options = arguments.parse_args()
-    reader = Reader(load_lexicon())
-    lots = [*LOTS, "fixtures", "punctuated"]
-    with tempfile.TemporaryDirectory() as folder:
-        for lot in lots if options.only is None else options.only:
-            model = Path(folder) / lot
-            train([other for other in lots if other != lot], reader, model)
-            print(measured(lot, reader, model), flush=True)
-    if options.write:
-        train(lots, reader, builtin_folder() / "common" / "breaks.crfsuite")
+def prepare(reader: Reader) -> Model:
+    """Return the restorer of breaks as a model to train and to measure."""
+    return Model(
+        train=lambda lots, path: train(lots, reader, path), measured=lambda lot, path: measured(lot, reader, path)
+    )
 
 
 if __name__ == "__main__":
-    main()
+    each_lot_left_out("breaks.crfsuite", LOTS, prepare, description=__doc__)

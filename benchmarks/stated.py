@@ -7,19 +7,16 @@ them and writes the model.
 
 from __future__ import annotations
 
-import argparse
-import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import pycrfsuite
-
+from benchmarks.left_out import Model, each_lot_left_out, write_model
 from dictate.language.reader import Reader
+from dictate.language.rows import opened
 from dictate.language.state import State
 from dictate.language.stated import STATED, TALK, Clause, Features, clauses_of, features
 from dictate.language.talk import STATEMENT
-from dictate.lexicon.load import builtin_folder, load_lexicon
 from dictate.recognise.events import Utterance
 from tests.support import cases
 from tests.support.stated import Marked, bracketed, of_case
@@ -81,19 +78,9 @@ def heard(
     return found, [STATED if flag else TALK for flag in told]
 
 
-def train(learnt: Sequence[Narration], path: Path) -> None:
-    """Train on narrations and write the model."""
-    trainer = pycrfsuite.Trainer(verbose=False)
-    trainer.set_params(PARAMETERS)
-    for one in learnt:
-        trainer.append(one.seen, one.labels)
-    trainer.train(str(path))
-
-
 def measured(lot: str, row: Sequence[Narration], path: Path) -> str:
     """Return how a model does on a lot: of statements and of talk, the share that is taken for it."""
-    tagger = pycrfsuite.Tagger()
-    tagger.open(str(path))
+    tagger = opened(path)
     pairs = [
         (label, told)
         for one in row
@@ -107,24 +94,17 @@ def measured(lot: str, row: Sequence[Narration], path: Path) -> str:
     return f"{lot:12} {'; '.join(parts)}"
 
 
-def main() -> None:
-    """Print the figures, each lot left out in turn; write the model when asked to."""
-    arguments = argparse.ArgumentParser(description=__doc__)
-    arguments.add_argument("--write", action="store_true", help="train on all lots and write the model")
-    arguments.add_argument("--only", nargs="*", help="leave out only these lots in turn")
-    options = arguments.parse_args()
-    reader = Reader(load_lexicon())
+def prepare(reader: Reader) -> Model:
+    """Read all that is learnt from once: lots stay the same whichever of them is left out."""
     alone = list(phrases(reader))
-    lots = {lot: list(sequences(lot, reader)) for lot in LOTS}
-    with tempfile.TemporaryDirectory() as folder:
-        for lot in LOTS if options.only is None else options.only:
-            model = Path(folder) / lot
-            others = [one for other, row in lots.items() if other != lot for one in row]
-            train([*alone, *others], model)
-            print(measured(lot, lots[lot], model), flush=True)
-    if options.write:
-        train([*alone, *(one for row in lots.values() for one in row)], builtin_folder() / "common" / "stated.crfsuite")
+    read = {lot: list(sequences(lot, reader)) for lot in LOTS}
+
+    def train(lots: Sequence[str], path: Path) -> None:
+        learnt = [*alone, *(one for lot in lots for one in read[lot])]
+        write_model(((one.seen, one.labels) for one in learnt), PARAMETERS, path)
+
+    return Model(train=train, measured=lambda lot, path: measured(lot, read[lot], path))
 
 
 if __name__ == "__main__":
-    main()
+    each_lot_left_out("stated.crfsuite", LOTS, prepare, description=__doc__)

@@ -17,6 +17,7 @@ from dictate.contract import Finding
 from dictate.errors import LexiconError
 from dictate.lexicon.control_model import ControlFile
 from dictate.lexicon.cues import Cue, DeferForms, SectionForms
+from dictate.lexicon.general_model import GeneralWords
 from dictate.lexicon.load import data_files, load_lexicon, read_toml
 from dictate.lexicon.model import RegionFile, Term
 from dictate.lexicon.reference_model import LevelsFile, RedFlagsFile, RulesFile, ScalesFile
@@ -27,7 +28,7 @@ _TABLES: Mapping[str, type[BaseModel]] = {"term": Term, "cue": Cue, "section": S
 _TERM_DEFAULTS = ("kind", "regions", "sections", "part", "scale", "units")
 _WHOLE_FILES: Mapping[str, type[BaseModel]] = {
     "region": RegionFile, "levels": LevelsFile, "scales": ScalesFile, "rules": RulesFile, "red_flags": RedFlagsFile,
-    "prompts": PromptTexts, "control": ControlFile,
+    "prompts": PromptTexts, "control": ControlFile, "general": GeneralWords,
     **{model.file: model for model in (CorrectionWords, SmallWords, ThisPatientWords)},
 }  # fmt: skip
 _FREE_FILES = frozenset({"words", "grammar"})  # checked by what reads them

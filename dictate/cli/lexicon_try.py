@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from dictate.contract import Region, Section
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.mentions import Mention
 from dictate.language.reader import Reader
 from dictate.language.segment import Division
@@ -39,7 +39,7 @@ def steps(phrase: str, lexicon: Lexicon, *, region: Region, section: Section | N
         old, new = replacement.reparandum, replacement.repair
         first, then = _words(tokens, old.start, old.end), _words(tokens, new.start, new.end)
         yield f"repair    {first} -> {then} ({replacement.type})"
-    kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
+    kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content, reader.general)
     for kind, words in _runs(tokens, kinds):
         yield f"talk      {kind}: {words}"
     clauses = clauses_of(repaired, kinds)

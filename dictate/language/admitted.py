@@ -11,7 +11,7 @@ from dataclasses import replace
 from dictate.contract import OPPOSITE
 from dictate.language.exchange import blanked, last_turned, put, recent
 from dictate.language.mentions import Mention
-from dictate.language.numbers import Quantity
+from dictate.language.quantity import Quantity
 from dictate.language.revise import change
 from dictate.language.state import Entry, State
 from dictate.language.tokens import QUESTION, STOP, Token

@@ -5,8 +5,9 @@ from __future__ import annotations
 from itertools import pairwise
 
 from dictate.language import build_motion, build_neuro, build_signs, build_tests
-from dictate.language.draft import Draft, Parts
-from dictate.language.items import label_of
+from dictate.language.draft import Draft
+from dictate.language.item import label_of
+from dictate.language.parts import Parts
 
 
 def build(parts: Parts, *, section: str | None) -> list[Draft]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from dictate.contract import Status
-from dictate.language.draft import Draft, Parts, Relative, grade_of, term_of
+from dictate.language.draft import Draft, Relative
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Item, label_of, says_nothing
-from dictate.language.numbers import Quantity
+from dictate.language.item import Item, label_of, says_nothing, term_of
+from dictate.language.parts import Parts
+from dictate.language.quantity import Quantity, grade_of
 
 _STRENGTH = "strength"
 _PROVOKES = ("reproduc", "bring", "light")  # what is said of a movement or test that causes the pain complained of

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dictate.contract import Grade, Status
-from dictate.language.draft import Draft, Parts, grade_of, term_of
-from dictate.language.items import label_of
+from dictate.language.draft import Draft
+from dictate.language.item import label_of, term_of
+from dictate.language.parts import Parts
+from dictate.language.quantity import grade_of
 
 _SENSES = ("pin prick", "light touch", "vibration sense", "proprioception", "sensation")
 _AMOUNT: dict[str, Status | None] = {"positive": "present", "negative": "absent"}

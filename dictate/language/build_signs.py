@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from dictate.contract import Measure, Status
-from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
-from dictate.language.items import Item, label_of, says_nothing
+from dictate.language.draft import Draft
+from dictate.language.item import Item, label_of, says_nothing, term_of
+from dictate.language.parts import Parts, meant_of
+from dictate.language.quantity import grade_of
 from dictate.lexicon.model import Term
 
 _GIRTH = "girth"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dictate.contract import Measure, Status
-from dictate.language.draft import Draft, Parts, grade_of, meant_of, term_of
+from dictate.language.draft import Draft
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Item, label_of
-from dictate.language.numbers import Quantity
+from dictate.language.item import Item, label_of, term_of
+from dictate.language.parts import Parts, meant_of
+from dictate.language.quantity import Quantity, grade_of
 from dictate.lexicon.model import Term
 
 _TEST_STATUS: dict[str | None, Status] = {

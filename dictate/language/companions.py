@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from dictate.contract import Finding
-from dictate.language.draft import Draft, Parts
-from dictate.language.items import label_of
+from dictate.language.draft import Draft
+from dictate.language.item import label_of
+from dictate.language.parts import Parts
 from dictate.language.resolve import absolute_side
 from dictate.language.state import Entry, State
 

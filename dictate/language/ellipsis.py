@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.contract import OPPOSITE, Doubt, DoubtReason, Finding, Severity, Status
-from dictate.language.draft import Draft, Parts, term_of
-from dictate.language.items import Item, label_of
+from dictate.language.draft import Draft
+from dictate.language.item import Item, label_of, term_of
 from dictate.language.mentions import Mention
+from dictate.language.parts import Parts
 from dictate.language.resolve import Sentence, absolute_side
 from dictate.language.state import Entry, State
 

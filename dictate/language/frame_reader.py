@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from dictate.contract import OPPOSITE, Doubt, Section
@@ -11,10 +11,12 @@ from dictate.language import topic as topics
 from dictate.language.build import build
 from dictate.language.build_signs import is_girth
 from dictate.language.build_tests import COUNTED
-from dictate.language.draft import Draft, Parts, Topic, parts_of
+from dictate.language.draft import Draft
 from dictate.language.frame_shape import is_companion
 from dictate.language.heading import remember_side
 from dictate.language.lost_not import doubt_lost_not
+from dictate.language.parts import Parts
+from dictate.language.parts_of_frame import parts_of
 from dictate.language.repair import Repaired, editing_places
 from dictate.language.resolve import Resolver, Sentence, absolute_side
 from dictate.language.revise import (
@@ -28,7 +30,7 @@ from dictate.language.revise import (
 )
 from dictate.language.segment import Frame
 from dictate.language.stands_for import expand
-from dictate.language.state import Context, Entry, State
+from dictate.language.state import Context, Entry, State, Topic
 from dictate.language.stated import Stated
 from dictate.language.this_patient import (
     after_other_talk,
@@ -60,6 +62,7 @@ class FrameReader:
         stated = lexicon.reference["grammar"]["stated"]
         self._least_stated, self._sure_stated = stated["least"], stated["sure"]
         words = lexicon.reference["words"]
+        self._counts: Mapping[str, int] = words["counts_of_a_list"]
         self._empty = frozenset(words["function_words"])
         self._plain = self._empty | frozenset(words["plain_words"])
 
@@ -68,7 +71,9 @@ class FrameReader:
         out = set()
         for frame in frames:
             context = state.context
-            parts = parts_of(frame, context.topic, listed=context.listed, lists=context.lists, run=context.run)
+            parts = parts_of(
+                frame, context.topic, listed=context.listed, lists=context.lists, run=context.run, counts=self._counts
+            )
             drafts = build(parts, section=state.context.section)
             state = replace(state, context=topics.next_topic(state, parts, drafts))
             for d in drafts:
@@ -108,8 +113,9 @@ class FrameReader:
         near = self.resolver.near(context.region)
         elsewhere = bool(sentence.region) and sentence.region not in near and sentence.topic is None
         parts = parts_of(
-            frame, topic, listed=context.listed, lists=context.lists, run=context.run, near=near, elsewhere=elsewhere
-        )
+            frame, topic, listed=context.listed, lists=context.lists, run=context.run, near=near, elsewhere=elsewhere,
+            counts=self._counts,
+        )  # fmt: skip
         trailing_both = parts.side == "both" and frame.items[0].kind != "side"
         side = absolute_side(parts.side, context) or parts.side  # "the other one" stays who it was for what follows
         restated = parts.inherited and len(parts.quantities) > 1  # a whole row was said of the other side too

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.links import Link
 
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 from itertools import pairwise
 
 from dictate.contract import OPPOSITE
-from dictate.language.draft import Parts, Topic
 from dictate.language.exchange import statement_start
-from dictate.language.items import Item, label_of, says_nothing
+from dictate.language.item import Item, label_of, says_nothing
+from dictate.language.parts import Parts
 from dictate.language.regions_named import comes_after_a_row, only_placed
 from dictate.language.resolve import absolute_side
 from dictate.language.segment import Frame
-from dictate.language.state import Context, State
+from dictate.language.state import Context, State, Topic
 from dictate.language.tokens import COMMA, QUESTION, STOP, Token
 from dictate.language.topic import note_tested
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.items import Groups, Item, label_of, named
+from dictate.language.by_name import Groups, named
+from dictate.language.item import Item, label_of
 from dictate.language.tokens import Token
 
 _BENDS = ("flexion", "extension")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.tokens import COMMA, Token
 
 PREPOSITIONS = frozenset(

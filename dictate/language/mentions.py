@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from dictate.language.levels import spoken_levels
-from dictate.language.numbers import NumberReader, Quantity
+from dictate.language.numbers import NumberReader
 from dictate.language.phrases import PhraseIndex, Sense
+from dictate.language.quantity import Quantity
 from dictate.language.tokens import COMMA, NO_BREAK, STOP, Token
 from dictate.lexicon.model import Term
 

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dictate.language.mentions import Mention
-from dictate.language.numbers import Quantity
 from dictate.language.phrases import PhraseIndex
+from dictate.language.quantity import Quantity
 from dictate.language.tokens import Token
 from dictate.lexicon.word_lists import SmallWords
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.tokens import COMMA, Token
 
 # How many unexplained words may stand between a negation and what it negates.

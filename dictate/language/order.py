@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dictate.contract import OPPOSITE
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.mentions import Mention
 from dictate.language.phrases import Sense
 from dictate.language.tokens import Token

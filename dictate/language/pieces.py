@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.mentions import Mention
 from dictate.language.state import State
 from dictate.language.tokens import Token

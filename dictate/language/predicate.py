@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.mentions import Mention
 from dictate.language.tokens import Token
 

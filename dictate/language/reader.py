@@ -10,21 +10,24 @@ from itertools import pairwise
 from dictate.contract import Region, Section
 from dictate.language import deferral, heading, late, regions_named, told
 from dictate.language.agreement import doubt_unless_agreed
-from dictate.language.attach import attach, is_opening_right
+from dictate.language.attach import attach
 from dictate.language.breaks import BreakRestorer
+from dictate.language.by_name import terms_by_name
 from dictate.language.control import Controls
 from dictate.language.correction_starts import corrected_from
 from dictate.language.exchange import withdraw
 from dictate.language.frame_reader import FrameReader
-from dictate.language.items import Item, items_of, says_nothing
+from dictate.language.item import Item, says_nothing
+from dictate.language.items import items_of
 from dictate.language.joints import of_one_joint
 from dictate.language.mended import mended
 from dictate.language.mentions import Mention, MentionFinder, longest_first
 from dictate.language.misheard_values import ValueRestorer
 from dictate.language.numbers import NumberReader
+from dictate.language.opening_right import is_opening_right
 from dictate.language.order import in_set_order, order_set
 from dictate.language.otherwise import OtherReading, heard_otherwise
-from dictate.language.phrases import PhraseIndex, Sense
+from dictate.language.phrases import PhraseIndex
 from dictate.language.pieces import MOST_SENTENCES, chunks, pieces, shifted, split_at
 from dictate.language.repair import Repaired, opens_with_repair, repair
 from dictate.language.reread import (
@@ -57,6 +60,7 @@ from dictate.language.talk import STATEMENT, kinds_of_talk, may_announce, senten
 from dictate.language.talk import Sentence as Span
 from dictate.language.tokens import Token, Tokeniser
 from dictate.language.word_lists import word_lists
+from dictate.lexicon.general_model import general_words
 from dictate.lexicon.load import Lexicon, builtin_folder
 from dictate.lexicon.word_lists import CorrectionWords, SmallWords, ThisPatientWords
 from dictate.recognise.events import Hypothesis, Utterance
@@ -85,7 +89,8 @@ class Reader:
         self.restorer = Restorer(self.index, words)
         self.values = ValueRestorer(self.index, words, self._small_words)
         self.frames = FrameReader(lexicon, self.resolver, word_lists(ThisPatientWords, lexicon, self.tokeniser))
-        self._groups = _by_name(lexicon)
+        self.general = general_words(lexicon.reference)
+        self._groups = terms_by_name(lexicon)
         self._number_words = frozenset(words["units"]) | frozenset(words["tens"])
         little = frozenset(words["function_words"])  # "for", "to": as often said for themselves
         self._misheard = {word: value for word, value in words["misheard_numbers"].items() if word not in little}
@@ -144,7 +149,7 @@ class Reader:
     ) -> tuple[Repaired, list[str]]:
         """Return the mentions of an utterance, and for each token the kind of talk that the rules take it for."""
         repaired = self.mentions(tokens, state, others)
-        kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content)
+        kinds = kinds_of_talk(repaired.tokens, repaired.talk, repaired.content, self.general)
         theirs = told.speaker_words(words, self._patients, self._examiners) | told.quoted_words(words)
         return repaired, ["patient" if t.word in theirs else kind for t, kind in zip(tokens, kinds, strict=True)]
 
@@ -324,16 +329,6 @@ class Reader:
                 if state.context.topic_at == state.utterances and state.context.topic is not before:
                     sentence = replace(sentence, topic=state.context.topic)
         return state
-
-
-def _by_name(lexicon: Lexicon) -> dict[tuple[str, str], list[Sense]]:
-    """Return the terms by kind and label, collective names left out; reflexes by their other names as well."""
-    senses: dict[tuple[str, str], list[Sense]] = {}
-    for term in lexicon.terms:
-        names = (term.label, *term.forms) if term.kind == "reflex" else (term.label,)
-        for name in dict.fromkeys(() if term.stands_for else names):
-            senses.setdefault((term.kind, name), []).append(Sense("name", term=term))
-    return senses
 
 
 def _leads_to_talk(items: Sequence[Item], place: int, kinds: Sequence[str], announced: str) -> bool:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from dictate.language.by_name import Groups, named
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Groups, Item, label_of, named
+from dictate.language.item import Item, label_of
 from dictate.language.phrases import Sense
 from dictate.language.state import Context
 from dictate.language.tokens import Token

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz, process
 
 from dictate.contract import OPPOSITE, Doubt, DoubtReason, Finding, Region, Section, Side
-from dictate.language.draft import Draft, Topic
-from dictate.language.state import Context, Entry
+from dictate.language.draft import Draft
+from dictate.language.state import Context, Entry, Topic
 from dictate.lexicon.load import Lexicon
 from dictate.lexicon.model import RegionFile, Term
 

@@ -8,9 +8,9 @@ from dataclasses import replace as dc_replace
 
 from dictate.contract import Doubt, Finding, Replaced
 from dictate.language.build_tests import TWO_DIRECTIONS
-from dictate.language.draft import Parts
-from dictate.language.items import label_of
+from dictate.language.item import label_of
 from dictate.language.mentions import Mention
+from dictate.language.parts import Parts
 from dictate.language.repair import Replacement
 from dictate.language.resolve import absolute_side, seen_and_felt
 from dictate.language.state import Entry, State

@@ -24,7 +24,7 @@ from dictate.language.frame_shape import (
     says_the_same_elsewhere,
     side_position_cost,
 )
-from dictate.language.items import Item, label_of
+from dictate.language.item import Item, label_of
 from dictate.language.links import COPULAS, PREPOSITIONS, Link, link_between
 from dictate.language.tokens import Token
 

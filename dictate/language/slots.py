@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dictate.language.mentions import Mention
+from dictate.language.quantity import LEAST_ANGLE
 from dictate.language.tokens import QUESTION, STOP, Token
 
 Kinds = frozenset[str]  # kinds of term in the lexicon
@@ -20,7 +21,6 @@ _SIGN: Kinds = frozenset({"sign"})
 _MOVEMENT: Kinds = frozenset({"movement"})
 _GRADED: Kinds = frozenset({"structure", "test", "reflex", "pulse", "movement"})
 _FARTHEST = 4  # words between a place and what it is told by
-_LEAST_ANGLE = 10  # degrees: a smaller bare number is as often a count (the project's choice)
 _BEING = frozenset({"is", "are", "was", "were", "be", "feel", "look", "seem", "that's", "it's"})
 _BETWEEN = _BEING | {"on", "the", "a", "an", "not", "very", "bit", "quite", "also", "both", "all", "still", "too"}
 _WHERE = frozenset({"at", "over", "along", "on", "in", "around", "to", "of", "the", "his", "her", "your", "both"})
@@ -54,7 +54,7 @@ def _by_what_follows(after: Mention, between: frozenset[str]) -> Kinds:
     if after.quantity is not None:
         if after.quantity.is_grade:
             return _GRADED
-        angle = after.quantity.unit == "deg" or (not after.quantity.unit and after.quantity.value >= _LEAST_ANGLE)
+        angle = after.quantity.unit == "deg" or (not after.quantity.unit and after.quantity.value >= LEAST_ANGLE)
         return _MOVEMENT if angle else _NONE
     if status is not None and status.cue is not None:
         return _GRADED

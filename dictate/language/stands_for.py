@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictate.contract import Section, Status
-from dictate.language.draft import Draft, Parts, grade_of
-from dictate.language.items import label_of
+from dictate.language.draft import Draft
+from dictate.language.item import label_of
+from dictate.language.parts import Parts
+from dictate.language.quantity import grade_of
 from dictate.language.resolve import Resolver, Sentence
 from dictate.language.state import Context
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from dictate.contract import Finding, OneSide, Region, Section
-from dictate.language.draft import Topic
-from dictate.language.items import Item
+from dictate.language.item import Item
 from dictate.language.order import Order
 from dictate.language.stated import Heard
 from dictate.lexicon.model import Term
@@ -30,6 +29,21 @@ class Entry:
     def with_finding(self, finding: Finding) -> Entry:
         """Return the entry with another finding in it."""
         return replace(self, finding=finding)
+
+
+@dataclass(frozen=True)
+class Topic:
+    """What was named last: a value without a target is about it."""
+
+    items: tuple[Item, ...] = ()
+    modality: Section | None = None
+    strength: bool = False
+    bare: bool = False  # nothing has been said of it yet
+    positions: tuple[float, ...] = ()  # that a test was named with, if bare
+
+    def sign(self) -> Item | None:
+        """Return the sign in it, if any."""
+        return next((item for item in self.items if item.kind == "sign"), None)
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from dictate.language.clauses import clauses
 from dictate.language.explained import explained_spans
-from dictate.language.generic import LEAST_ANGLE, clauses, general_spans
+from dictate.language.generic import general_spans
 from dictate.language.mentions import Mention
+from dictate.language.quantity import LEAST_ANGLE
 from dictate.language.tokens import COMMA, NO_BREAK, QUESTION, STOP, Token
+from dictate.lexicon.general_model import GeneralWords
 
 STATEMENT = "statement"
 # How far back in a sentence without punctuation a cue at its end can reach ("… it was swollen last week").
@@ -72,12 +75,14 @@ def sentences(tokens: Sequence[Token]) -> list[Sentence]:
     return out
 
 
-def kinds_of_talk(tokens: Sequence[Token], talk: Sequence[Mention], content: Sequence[Mention]) -> list[str]:
+def kinds_of_talk(
+    tokens: Sequence[Token], talk: Sequence[Mention], content: Sequence[Mention], general: GeneralWords
+) -> list[str]:
     """Return one kind a token: STATEMENT, or the kind of talk that makes no finding of it."""
     kinds = [STATEMENT] * len(tokens)
     for sentence in sentences(tokens):
         _mark_sentence(tokens, sentence, talk, content, kinds)
-    for start, end, kind in [*explained_spans(tokens, content), *general_spans(tokens, content)]:
+    for start, end, kind in [*explained_spans(tokens, content), *general_spans(tokens, content, general)]:
         for position in range(start, _resumed(tokens, start, end, talk, content)):
             if kinds[position] == STATEMENT:
                 kinds[position] = kind

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dictate.language.draft import Draft, Parts, Topic
+from dictate.language.draft import Draft
 from dictate.language.frame_shape import is_companion
-from dictate.language.items import Item, label_of
+from dictate.language.item import Item, label_of
+from dictate.language.parts import Parts
 from dictate.language.segment import Frame
-from dictate.language.state import Context, State
+from dictate.language.state import Context, State, Topic
 
 _LISTED = frozenset({"movement", "test", "structure", "reflex", "pulse", "task", "level"})
 _LISTS_KEPT = 3

@@ -11,8 +11,8 @@ from dataclasses import replace
 
 from dictate.contract import DoubtReason
 from dictate.language.draft import Draft
-from dictate.language.items import says_nothing
-from dictate.language.numbers import Quantity
+from dictate.language.item import says_nothing
+from dictate.language.quantity import Quantity
 from dictate.language.segment import Frame
 from dictate.language.state import State, Unread
 from dictate.language.tokens import Token

@@ -37,7 +37,7 @@ class Lexicon:
     sections: tuple[SectionForms, ...]
     defers: tuple[DeferForms, ...]
     regions: Mapping[str, RegionFile]
-    reference: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)  # levels, scales, rules, red_flags, words
+    reference: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)  # by name of `REFERENCE_FILES`
 
     def with_terms(self, extra: Iterable[Term]) -> Lexicon:
         """Return the same lexicon with more terms (for benchmarks and tests)."""
@@ -50,6 +50,7 @@ REFERENCE_FILES = (
     "rules",
     "red_flags",
     "words",
+    "general",
     "grammar",
     "prompts",
     "control",

@@ -123,6 +123,7 @@ def test_embedded_weights_that_are_missing_or_altered(
         ("terms.toml", "colour = 1"),
         ("region.toml", 'region = "elbou"\nforms = ["x"]'),
         ("common/words.toml", ""),
+        ("common/general.toml", "colours = []"),
         ("common/grammar.toml", "order = 3"),
         ("common/corrections.toml", 'apologies = ["sorry"]'),
         ("common/this_patient.toml", 'in_them = ["him"]'),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from dictate.language.numbers import NumberReader, Quantity
+from dictate.language.numbers import NumberReader
+from dictate.language.quantity import Quantity
 from tests.support.brief import said
 from tests.support.reading import reader
 
