@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
+from dictate.contract import Section
 from dictate.language import build_motion, build_neuro, build_signs, build_tests
 from dictate.language.draft import Draft
 from dictate.language.item import label_of
@@ -25,7 +27,20 @@ def build(parts: Parts, *, section: str | None) -> list[Draft]:
             draft.modality = parts.modality
         _mark_mishearings(draft, parts)
         _ungrade_denied(draft)
-    return drafts
+    return [*drafts, *_done_passively(drafts, parts)]
+
+
+def _done_passively(drafts: list[Draft], parts: Parts) -> list[Draft]:
+    """Return the second finding of each movement that was found alike "actively and passively"."""
+    said = [item.value for item in parts.frame.items if item.kind == "modality"]
+    if set(said) != {"active_motion", "passive_motion"} or len(said) != 2 or len(parts.quantities) > 1:
+        return []
+    moved = [draft for draft in drafts if draft.kind == "movement" and draft.modality == said[0]]
+    ways: dict[str, Section] = {"active_motion": "passive_motion", "passive_motion": "active_motion"}
+    return [
+        replace(draft, modality=ways[said[0]], section=ways.get(draft.section or ""), doubts=[*draft.doubts])
+        for draft in moved
+    ]  # fmt: skip
 
 
 _GRADED_SIGNS = frozenset({"tenderness", "effusion", "edema", "pain"})

@@ -46,6 +46,8 @@ def pulses(parts: Parts) -> list[Draft]:
         _amount(draft, parts, "pulse")
         if item.negated:
             draft.status = "absent"
+            if any(not other.negated for other in parts.of("pulse")):
+                draft.grade = None  # "I can't feel the dorsalis pedis, posterior tibial's two plus"
         elif draft.status is None and draft.grade is None and "presence" in parts.kinds:
             draft.status = "present"
         drafts.append(draft)

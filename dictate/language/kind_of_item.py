@@ -86,6 +86,9 @@ def item_of(
         return Item("limiter", mention, mention.senses, value=cue_value(mention, "limiter"))
     if mention.cue("side") and mention.terms() and not (following is not None and following.levels):
         return Item("side", mention, mention.senses, value=cue_value(mention, "side"))  # "lt knee", not "LT C8"
+    along = tuple(sense for sense in mention.terms("sign") if sense.term and sense.term.companion)
+    if before is not None and before.kind == "with" and along:
+        return Item("sign", mention, along)  # "rotation forty with apprehension": no test of that name
     senses = prefer_region(mention.terms(), region=region, near=near, around=around)
     status = mention.cue("status")
     leads = bool(following and not mention.terms("sign") and following.terms("structure", "movement"))

@@ -7,7 +7,7 @@ from collections.abc import Set as AbstractSet
 
 from dictate.language.item import Item
 from dictate.language.mentions import Mention
-from dictate.language.tokens import Token
+from dictate.language.tokens import STOP, Token
 
 _WHOM = frozenset({"he", "she", "you", "they"})
 _WHOM_IS = frozenset({"he's", "she's", "you're", "they're"})
@@ -26,6 +26,8 @@ def says_no_side(
     if item.kind != "side":
         return False
     after = tokens[item.end].norm if item.end < len(tokens) and not tokens[item.end - 1].break_after else ""
+    if item.text == "both" and _of_two_ways(before, tokens, item):
+        return True  # "active and passive rotation both only ten"
     if item.text == "on either" and after:
         return True  # "on either facet": of two facets, not of two sides
     if item.value in ("other", "same") and after == "of":
@@ -33,6 +35,15 @@ def says_no_side(
     following = mentions[position + 1] if position + 1 < len(mentions) else None
     right = item.text == "right" and (_is_agreement(item, tokens) or _exactly_there(item, before, following, tokens))
     return right or _is_of_examiner(item, following, mentions, tokens, near)
+
+
+def _of_two_ways(before: Sequence[Item], tokens: Sequence[Token], both: Item) -> bool:
+    """Whether "both" is of two ways to move that were named in its clause: actively and passively."""
+    first = both.start
+    while first and not tokens[first - 1].break_after:
+        first -= 1
+    ways = {item.value for item in before if item.kind == "modality" and item.start >= first}
+    return len(ways) > 1
 
 
 def _is_agreement(item: Item, tokens: Sequence[Token]) -> bool:
@@ -64,7 +75,15 @@ def _is_of_examiner(
     told = any(m.quantity or m.cue("status") or m.cue("negation") or m.terms("sign") for m in clause)
     joint = following.shaped("region") if following is not None and following.start == item.end else None
     both = item.text == "both" and joint is not None and joint.value == "hand"
+    if both and len(clause) == 2 and _closes_statement(mentions, tokens, first, last):
+        return False  # "Froment's negative, both hands."
     return not told and (item.text in _HANDS or both)
+
+
+def _closes_statement(mentions: Sequence[Mention], tokens: Sequence[Token], first: int, last: int) -> bool:
+    """Whether a clause ends its sentence, right behind a verdict."""
+    ends = last == len(tokens) or tokens[last - 1].break_after == STOP
+    return ends and any(m.end == first and (m.cue("status") or m.quantity) for m in mentions)
 
 
 _PLACED_BY = frozenset({"on", "over", "along", "at", "there", "here", "where", "in", "behind", "under", "below"})

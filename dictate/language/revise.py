@@ -346,6 +346,11 @@ def _verdict_on_both(entries: Sequence[Entry], new: Entry) -> list[Entry] | None
 _MERGED = ("structure", "status", "degrees", "grade", "measure", "at_degrees", "severity", "end_feel")
 
 
+def _of_the_rest(old: Finding, new: Finding) -> bool:
+    """Whether a strength is that of all else: "weak supination, everything else five"."""
+    return new.finding == "strength" and new.structure is None and old.structure is not None
+
+
 def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
     """Return the entries with `new` merged into one of the same sentence that it only adds to, else None.
 
@@ -361,7 +366,7 @@ def merge_with_last(entries: Sequence[Entry], new: Entry) -> list[Entry] | None:
         if old.finding.finding != new.finding.finding or old.finding.section != new.finding.section:
             continue
         elsewhere = old.finding.region != new.finding.region and new.finding.finding in ("strength", "range of motion")
-        if elsewhere or _denied_after_grade(old.finding, new.finding):
+        if elsewhere or _denied_after_grade(old.finding, new.finding) or _of_the_rest(old.finding, new.finding):
             continue
         if new.side_said and old.side_said and old.finding.side != new.finding.side:
             continue

@@ -376,3 +376,46 @@ def test_the_other_side_told_for_comparison_is_no_conflict() -> None:
 def test_pain_reproduced_against_resistance_is_no_weakness() -> None:
     text = "Right elbow. Resisted wrist extension reproduces pain. Resisted wrist flexion four, reproduces her pain."
     assert said(text) == ["right extension pain present", "right flexion strength MRC 4 with pain"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        (
+            "Left shoulder. Active and passive external rotation both only ten.",
+            [("left", "active_motion", 10.0), ("left", "passive_motion", 10.0)],
+        ),
+        (
+            "Right shoulder. Flexion is eighty actively and passively.",
+            [("right", "active_motion", 80.0), ("right", "passive_motion", 80.0)],
+        ),
+        ("Right shoulder. Active flexion eighty.", [("right", "active_motion", 80.0)]),
+    ],
+)
+def test_a_movement_found_alike_actively_and_passively_is_found_twice(
+    text: str, found: list[tuple[str, str, float]]
+) -> None:
+    assert [(finding.side, finding.section, finding.degrees) for finding in findings(text)] == found
+
+
+def test_what_comes_along_with_a_movement_may_have_the_name_of_a_test() -> None:
+    (finding,) = findings("Right shoulder. Passive external rotation forty with apprehension.")
+    assert (finding.finding, finding.degrees, finding.with_) == ("external rotation", 40.0, ["apprehension"])
+
+
+def test_all_else_is_not_what_was_named() -> None:
+    weak, rest = findings("Resisted, right elbow: weak supination, everything else five.")
+    assert (weak.structure, weak.status, weak.grade) == ("supination", "reduced", None)
+    assert rest.structure is None
+    assert rest.grade is not None
+
+
+def test_a_pulse_that_is_not_felt_has_no_grade() -> None:
+    absent, graded = findings("Right foot. I can't feel the dorsalis pedis, posterior tibial's two plus.")
+    assert (absent.status, absent.grade) == ("absent", None)
+    assert graded.grade is not None
+
+
+def test_both_hands_of_the_patient() -> None:
+    (finding,) = findings("Right elbow. Froment's negative, both hands.")
+    assert finding.side == "both"
