@@ -396,3 +396,19 @@ def _same_of(state: State, own: list[Item], side: str, sentence: int) -> State |
             )
     topic = replace(state.context.topic, items=tuple(own), bare=False)
     return replace(state, entries=state.entries + tuple(added), context=replace(state.context, topic=topic))
+
+
+def none_of_the_sign(state: State, drafts: Sequence[Draft]) -> list[Draft]:
+    """Return the drafts, "none" said of what is resisted as none of the sign just found: "pain on resisted abduction,
+    none on resisted adduction". A strength is never absent.
+    """
+    last = state.entries[-1] if state.entries else None
+    if last is None or last.kind != "sign" or last.utterance != state.utterances:
+        return list(drafts)
+    sign = last.finding
+    return [
+        replace(draft, finding=sign.finding, kind="sign", term=last.term, section=sign.section)
+        if (draft.finding, draft.status, draft.grade) == ("strength", "absent", None)
+        else draft
+        for draft in drafts
+    ]

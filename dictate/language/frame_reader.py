@@ -14,6 +14,7 @@ from dictate.language.build_tests import COUNTED
 from dictate.language.draft import Draft
 from dictate.language.frame_shape import is_companion
 from dictate.language.heading import remember_side
+from dictate.language.item import label_of
 from dictate.language.lost_not import doubt_lost_not
 from dictate.language.parts import Parts
 from dictate.language.parts_of_frame import parts_of
@@ -147,6 +148,7 @@ class FrameReader:
             return placed, carried
         drafts = build(parts, section=_section_measured(state, parts))
         drafts = ellipsis.at_both(state, parts, drafts, number, repaired.content)
+        drafts = ellipsis.none_of_the_sign(state, drafts)
         for draft in drafts if announced else ():
             draft.doubts.append(("incomplete", "nothing was named; taken for what was spoken of before", None))
         for draft in drafts:
@@ -194,6 +196,9 @@ class FrameReader:
         if any(item.extra.get("ordered") for item in frame.items):
             for draft in drafts:
                 draft.doubts.append(("side_assumed", "the values are taken in the order of the sides set before", None))
+        for draft in drafts:
+            if any(item.extra.get("perhaps_denied") and label_of(item) == draft.finding for item in frame.items):
+                draft.doubts.append(("readings_disagree", "the no before it may deny it too", None))
         if parts.inherited:
             ellipsis.keep_position(state, parts, drafts, number)
             doubt_subject(repaired, frame, drafts, self._empty)

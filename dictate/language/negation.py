@@ -253,8 +253,19 @@ def _spread_negation(items: list[Item], start: int, tokens: Sequence[Token]) -> 
             return
         if _has_value_after(items, index, tokens) or _has_own_verb(previous, item, tokens):
             return
+        if index == start + 1 and _has_own_place(items, index, tokens):
+            items[index] = replace(item, extra={**item.extra, "perhaps_denied": "yes"})
+            return
         items[index] = replace(item, negated=True)
         previous, joined = item, False
+
+
+def _has_own_place(items: Sequence[Item], index: int, tokens: Sequence[Token]) -> bool:
+    """Whether the second of two signs has a place: "no swelling, bruising over the tibial tubercle"."""
+    before, item = items[index - 1], items[index]
+    behind = [other for other in items[index + 1 :] if other.kind != "neutral"]
+    placed = [other.kind for other in behind] == ["structure"]
+    return item.kind == "sign" and placed and comma_between(tokens, before, item) and item.start == before.end
 
 
 _VERBS = frozenset({"is", "are", "was", "were"})

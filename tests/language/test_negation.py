@@ -30,3 +30,17 @@ def test_not_denies_the_adjective(text: str) -> None:
 def test_a_test_that_could_not_be_got_was_not_examined() -> None:
     (finding,) = findings("Right knee. I couldn't get a pivot shift because she's guarding.")
     assert (finding.status, finding.limited_by) == ("not_examined", ["guarding"])
+
+
+def test_a_sign_with_its_own_place_behind_a_comma_is_there_and_doubted() -> None:
+    swelling, bruising = findings("Right knee. No swelling, bruising over the tibial tubercle.")
+    assert (swelling.structure, swelling.status) == (None, "absent")
+    assert (bruising.structure, bruising.status) == ("tibial tubercle", "present")
+    assert bruising.doubts
+
+
+def test_none_on_resisted_is_none_of_the_pain_before_it() -> None:
+    found = findings("Right hip. Pain on resisted hip abduction, none on resisted hip adduction.")
+    assert [(finding.finding, finding.structure, finding.status) for finding in found] == [
+        ("pain", "abduction", "present"), ("pain", "adduction", "absent"),
+    ]  # fmt: skip
