@@ -37,7 +37,7 @@ def mark_positions(items: list[Item], tokens: Sequence[Token]) -> None:
         ):
             items[index] = replace(item, role="position")
             _take_movement(items, index, tokens)
-        elif item.end < len(tokens) and _says_a_level(item, tokens):
+        elif _opens_result(items, index) or (item.end < len(tokens) and _says_a_level(item, tokens)):
             items[index] = replace(item, role="position")
         elif before and before.kind in ("and", "quantity") and index >= 2:
             earlier = items[index - 1] if before.kind == "quantity" else items[index - 2]
@@ -51,6 +51,14 @@ def mark_positions(items: list[Item], tokens: Sequence[Token]) -> None:
 
 
 _IS_MEASURED = frozenset({"is", "are", "was", "measure", "read", "it's", "that's"})
+
+
+def _opens_result(items: Sequence[Item], index: int) -> bool:
+    """Whether an angle is that of the result behind it: "valgus stress at zero, stable. Thirty, stable"."""
+    quantity = items[index].quantity
+    if index or len(items) < 2 or items[1].kind != "outcome" or quantity is None:
+        return False
+    return any(sense.term and quantity.value in sense.term.usual_at_deg for sense in items[1].senses)
 
 
 def _says_a_level(item: Item, tokens: Sequence[Token]) -> bool:

@@ -30,6 +30,8 @@ def says_no_side(
         return True  # "active and passive rotation both only ten"
     if item.text == "on either" and after:
         return True  # "on either facet": of two facets, not of two sides
+    if item.text.endswith("either side") and after == "of":
+        return True  # "pinch either side of the tendon"
     if item.value in ("other", "same") and after == "of":
         return True  # "the other side of the tendon"
     following = mentions[position + 1] if position + 1 < len(mentions) else None

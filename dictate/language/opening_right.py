@@ -22,6 +22,8 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token],
         return False  # "Right, flexion one oh five. Left, one twenty."
     if _found_again(items[index + 1 :], found_left):
         return False  # "Left, L2 to S1 five. Right, L2 to S1 five."
+    if found_left and _only_numbers(items, index):
+        return False  # "… eight and forty, that's the left. Right, fifteen and fifty."
     before = [tokens[place] for place in range(item.start - 1, -1, -1)]
     opens = not before or before[0].break_after not in ("", ",")
     if _between_pauses(tokens, item) and _goes_on(items, index, tokens):
@@ -34,6 +36,12 @@ def is_opening_right(items: Sequence[Item], index: int, tokens: Sequence[Token],
         if not between & {"quantity", "status", "sign", "level", "movement", "test", "ellipsis"}:
             return True  # "Right, this is her left shoulder"
     return opens and not alone and not any(other.kind == "side" and other.value == "left" for other in items)
+
+
+def _only_numbers(items: Sequence[Item], index: int) -> bool:
+    """Whether nothing but numbers follows, at once: what they are of was said before."""
+    behind = items[index + 1 :]
+    return bool(behind) and behind[0].start == items[index].end and all(i.kind in ("quantity", "and") for i in behind)
 
 
 def _found_again(items: Sequence[Item], found_left: AbstractSet[str]) -> bool:

@@ -419,3 +419,8 @@ def test_a_pulse_that_is_not_felt_has_no_grade() -> None:
 def test_both_hands_of_the_patient() -> None:
     (finding,) = findings("Right elbow. Froment's negative, both hands.")
     assert finding.side == "both"
+
+
+def test_another_angle_of_the_test_before() -> None:
+    found = findings("Left knee. Valgus stress at zero, stable. Thirty, stable.")
+    assert [(finding.at_degrees, finding.status) for finding in found] == [(0.0, "negative"), (30.0, "negative")]

@@ -284,3 +284,37 @@ def test_a_side_carried_far_through_a_line_without_punctuation_is_doubted() -> N
     sides = dict(zip(said(f"Right shoulder.\n{text}"), doubts(f"Right shoulder.\n{text}"), strict=True))
     carried = [reasons for finding, reasons in sides.items() if finding.startswith("left greater tuberosity")]
     assert carried and all(carried), "a wrong side without a doubt"
+
+
+def test_right_before_nothing_but_numbers_is_the_other_side_of_what_was_found_left() -> None:
+    text = "Active dorsiflexion then plantar flexion, eight and forty, that's the left. Right, fifteen and fifty."
+    found = [(finding.side, finding.degrees) for finding in findings(text)]
+    assert found == [("left", 8.0), ("left", 40.0), ("right", 15.0), ("right", 50.0)]
+
+
+def test_either_side_of_a_tendon_is_no_side() -> None:
+    (finding,) = findings("Right knee. Fat pad, pinch either side of the tendon: that's a little tender.")
+    assert finding.side == "right"
+
+
+@pytest.mark.parametrize("gone_to", ["Hands on the left, and start far away.", "Staying on the left, bend it."])
+def test_where_the_hands_go(gone_to: str) -> None:
+    found = findings(f"Left knee, no warmth. Right knee, no warmth.\n{gone_to}\nFibular head, non-tender.")
+    assert found[-1].side == "left"
+
+
+@pytest.mark.parametrize(
+    "aside",
+    ["You can do her other one after.", "You can do the other side in a minute.", "Try the other one yourselves."],
+)
+def test_the_limb_that_others_do_later_is_not_gone_to(aside: str) -> None:
+    found = findings(f"Left knee. Lachman positive.\n{aside}\nMCL tender.")
+    assert [finding.side for finding in found] == ["left", "left"]
+
+
+def test_the_side_named_outweighs_which_one_is_bad() -> None:
+    found = findings(
+        "Left knee. Lachman negative.\n\"That's her right you're holding.\"\nSo it is, thank you.\n"
+        "Now the bad side, her left.\nSmall effusion."
+    )
+    assert [finding.side for finding in found] == ["right", "left"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.support.brief import doubts, said
+from tests.support.reading import findings
 
 
 @pytest.mark.parametrize(
@@ -194,3 +195,22 @@ def test_a_place_that_is_asked_about_is_what_the_answer_is_of() -> None:
 def test_the_answer_of_learners_is_no_finding() -> None:
     assert said("Right ankle. So which muscle's tight? Gastroc, good.") == []
     assert said("Right elbow. This is which test? Mill's, correct, and it is positive.") == ["right mill test positive"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Right wrist. Radial pulse, present on the right.",
+        "Right knee. Flexion, say, one ten.",
+        "Right knee. I would say mild effusion.",
+    ],
+)
+def test_words_that_are_also_verbs_of_history_state_a_finding(text: str) -> None:
+    assert len(findings(text)) == 1
+
+
+@pytest.mark.parametrize(
+    "text", ["She presents with a swollen knee.", "He says the effusion was large.", "Reports swelling."]
+)
+def test_verbs_of_history_state_none(text: str) -> None:
+    assert findings(text) == []
