@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dictate.language.clauses import clauses
-from dictate.language.generic_definitions import anything_of_a_kind, definition, equation, reference
+from dictate.language.generic_definitions import anything_of_a_kind, definition, equation, presumption, reference
 from dictate.language.generic_durations import lasting
 from dictate.language.generic_orders import asked, order, placing, prohibition
 from dictate.language.generic_questions import asks_for_signs, wondering
@@ -24,7 +24,7 @@ def general_spans(
     tokens: Sequence[Token], content: Sequence[Mention], words: GeneralWords
 ) -> list[tuple[int, int, str]]:
     """Return (start, end, kind) of stretches that are built like teaching or instruction."""
-    spans: list[tuple[int, int, str]] = []
+    spans: list[tuple[int, int, str]] = presumption(tokens)
     by_start = {mention.start: mention for mention in content}
     for start, end in clauses(tokens):
         spans += second_person(tokens, start, end, by_start, words)

@@ -8,7 +8,7 @@ from dictate.language.clauses import after_openers, sentence_end
 from dictate.language.generic_things import INDEFINITE
 from dictate.language.mentions import Mention
 from dictate.language.token_row import norms_between
-from dictate.language.tokens import Token
+from dictate.language.tokens import COMMA, NO_BREAK, Token
 from dictate.lexicon.general_model import GeneralWords
 
 _DEFINING = frozenset(
@@ -137,3 +137,16 @@ def _judged_soon(content: Sequence[Mention], place: int, end: int, *, signs: boo
         or m.cue("compare")
         for m in near
     )
+
+
+def presumption(tokens: Sequence[Token]) -> list[tuple[int, int, str]]:
+    """ "A hot, swollen knee is septic until proven otherwise": what holds of any."""
+    spans = []
+    for place in range(len(tokens) - 2):
+        until, proven, otherwise = (token.norm for token in tokens[place : place + 3])
+        if until in ("until", "till") and proven in ("proved", "proven") and otherwise == "otherwise":
+            start = place
+            while start and tokens[start - 1].break_after in (NO_BREAK, COMMA):
+                start -= 1
+            spans.append((start, place + 3, "teaching"))
+    return spans

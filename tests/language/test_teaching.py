@@ -225,3 +225,7 @@ def test_a_denied_sign_has_no_grade() -> None:
 def test_a_test_negative_and_graded_at_once_is_a_question() -> None:
     (finding,) = findings("Left knee.\nValgus stress at zero negative, grade one.")
     assert "incomplete" in {doubt.reason for doubt in finding.doubts}
+
+
+def test_what_holds_until_proven_otherwise_is_found_of_nobody() -> None:
+    assert findings("And a knee that's hot, red and swollen with no movement, septic until proven otherwise.") == []
