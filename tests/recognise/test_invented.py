@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from dictate.recognise.decoder import Reading
-from dictate.recognise.invented import recites, repeats, why_invented
+from dictate.recognise.invented import before_repeating, recites, repeats, why_invented
 
 TERMS = ["lachman test", "pivot shift", "anterior drawer", "posterior drawer", "varus stress"]
 
@@ -54,3 +54,17 @@ def test_repeats_counts_phrases_that_follow_themselves():
     assert repeats([]) == 1
     assert repeats(list("abababc")) == 3
     assert repeats(list("abcd")) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("both knees, skin, skin, skin, skin, skin", "both knees, skin,"),
+        ("left left left left", "left"),
+        ("on the left, on the left, on the left, on the left,", "on the left,"),
+        ("five five, four four", "five five, four four"),
+        ("", ""),
+    ],
+)
+def test_a_reading_that_goes_round_in_circles_is_shown_up_to_there(text: str, shown: str) -> None:
+    assert before_repeating(text) == shown
