@@ -44,6 +44,7 @@ def heading(
     valued = any(
         i.kind in _VALUE_KINDS and not says_nothing(i) and (tested or i.kind != "outcome") for i in items
     ) or any(i.kind == "sign" or i.shape in ("normal", "reduced", "absent") for i in items)
+    valued = valued or any(_is_judged(side, status, tokens) for side, status in pairwise(items))
     context = _section_heading(context, items, valued=valued, tokens=tokens)
     context = _region_heading(context, items, valued=valued, tokens=tokens)
     context = _side_heading(context, items, valued=valued, stated=stated, tokens=tokens)
@@ -65,6 +66,14 @@ def heading(
     if context.section and context.section not in visited:
         visited = (*visited, context.section)
     return replace(state, context=context, visited=visited)
+
+
+def _is_judged(side: Item, status: Item, tokens: Sequence[Token]) -> bool:
+    """Whether a side has a verdict and is not gone to: "right's fine", "the right is fine"."""
+    if side.kind != "side" or not says_nothing(status) or tokens[side.end - 1].break_after:
+        return False
+    between = [token.norm for token in tokens[side.end : status.start]]
+    return between == ["is"] or (not between and tokens[side.end - 1].text.endswith("'s"))
 
 
 _ARRIVES = (("that's", "the"), ("this", "is", "the"), ("here's", "the"), ("you're", "on", "the"), ("that", "is", "the"),

@@ -318,3 +318,9 @@ def test_the_side_named_outweighs_which_one_is_bad() -> None:
         "Now the bad side, her left.\nSmall effusion."
     )
     assert [finding.side for finding in found] == ["right", "left"]
+
+
+@pytest.mark.parametrize("verdict", ["Right's fine.", "The right is fine.", "The right's good."])
+def test_a_side_that_only_has_a_verdict_is_not_gone_to(verdict: str) -> None:
+    found = findings(f"Left shoulder.\nThe deltoid is wasted. {verdict}\nAC joint isn't tender.")
+    assert found[-1].side == "left" or found[-1].doubts
