@@ -7,7 +7,7 @@ from dataclasses import replace
 from dictate.contract import Status
 from dictate.language.draft import Draft, Relative
 from dictate.language.frame_shape import is_companion
-from dictate.language.item import Item, label_of, says_nothing, term_of
+from dictate.language.item import Item, is_muscle, label_of, says_nothing, term_of
 from dictate.language.parts import Parts
 from dictate.language.quantity import Quantity, grade_of
 
@@ -37,7 +37,7 @@ def is_strength(parts: Parts, section: str | None) -> bool:
     resisted = parts.modality == "resisted_motion" or (parts.modality is None and section == "resisted_motion")
     plain = next((q for q in parts.quantities if not q.unit and q.value <= 5), None)
     status, _ = parts.status()
-    muscle = any(_is_muscle(item) for item in parts.of("structure"))
+    muscle = any(is_muscle(item) for item in parts.of("structure"))
     if status and any(_is_only_loaded(item) for item in parts.of("structure")) and not _signs_of_its_own(parts):
         return True  # "grip not tested"
     sensed = any(label_of(item) in _SENSES for item in parts.of("attribute"))
@@ -80,11 +80,6 @@ def _named(parts: Parts, label: str) -> bool:
     return any(label_of(item) == label for item in parts.of("attribute"))
 
 
-def _is_muscle(item: Item) -> bool:
-    term = term_of(item)
-    return bool(term and term.part == "muscle")
-
-
 def _is_only_loaded(item: Item) -> bool:
     """Whether it is a muscle action that is loaded and never felt: grip, pinch."""
     term = term_of(item)
@@ -98,7 +93,7 @@ def _signs_of_its_own(parts: Parts) -> bool:
 
 def strengths(parts: Parts) -> list[Draft]:
     """Return one draft of strength a muscle, movement or myotome."""
-    hosts = [item for item in parts.of("structure") if _is_muscle(item)] or list(parts.of("movement"))
+    hosts = [item for item in parts.of("structure") if is_muscle(item)] or list(parts.of("movement"))
     if not hosts and (_named(parts, _STRENGTH) or parts.has_strength_word()):
         hosts = list(parts.of("structure"))
     levels = [level for item in parts.of("level") for level in item.mention.levels]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from dictate.language.continued import is_of_sensation
-from dictate.language.item import Item, label_of, says_nothing
+from dictate.language.item import Item, is_muscle, label_of, says_nothing
 from dictate.language.state import Topic
 
 
@@ -93,7 +93,7 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
     if full and (kinds <= {"reflex", "pulse", "sign", "test"} or "sign" in kinds):
         return False  # an amount of motion, said of something else
     strong = any(sense.cue and sense.cue.strength for item in items for sense in item.senses)
-    if strong and kinds <= {"sign", "structure"} and not any(_is_muscle(item) for item in topic.items):
+    if strong and kinds <= {"sign", "structure"} and not any(is_muscle(item) for item in topic.items):
         return False  # "strong" is said of no effusion and no joint line
     for item in items:
         quantity = item.quantity
@@ -122,10 +122,6 @@ def _fits(topic: Topic, items: tuple[Item, ...]) -> bool:
             return False
     judged = {item.value for item in items if item.kind == "status"} & {"positive", "negative"}
     return not (judged and kinds <= {"movement", "structure", "measure", "pulse"})
-
-
-def _is_muscle(item: Item) -> bool:
-    return any(sense.term and sense.term.part == "muscle" for sense in item.senses)
 
 
 def _measured_in_degrees(item: Item) -> bool:

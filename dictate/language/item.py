@@ -75,3 +75,8 @@ def says_nothing(item: Item) -> bool:
     """Whether the item is a status word such as "okay", which may be said of anything or of nothing."""
     sense = item.mention.cue("status")
     return item.kind == "status" and sense is not None and sense.weak
+
+
+def is_muscle(item: Item) -> bool:
+    """Whether the item can name a muscle."""
+    return any(sense.term and sense.term.part == "muscle" for sense in item.senses)

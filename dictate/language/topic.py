@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from dictate.language.draft import Draft
 from dictate.language.frame_shape import is_companion
-from dictate.language.item import Item, label_of
+from dictate.language.item import Item, is_muscle, label_of
 from dictate.language.parts import Parts
 from dictate.language.segment import Frame
 from dictate.language.state import Context, State, Topic
@@ -60,15 +60,11 @@ def _explains_level(own: Sequence[Item], before: Sequence[Item]) -> bool:
 def announce(state: State, frame: Frame) -> State:
     """Return the state in which a test, sign or muscle that was only named, among other talk, is spoken of."""
     first = frame.items[0]
-    tried = first.kind in ("test", "sign") or _is_muscle(first)
+    tried = first.kind in ("test", "sign") or is_muscle(first)
     if len(frame.items) != 1 or not tried or first.shape != "name" or first.negated:
         return state
     context = replace(state.context, topic=Topic(items=frame.items, bare=True), topic_at=-1)
     return replace(state, context=context)
-
-
-def _is_muscle(item: Item) -> bool:
-    return item.kind == "structure" and any(sense.term and sense.term.part == "muscle" for sense in item.senses)
 
 
 def note_tested(context: Context, items: Sequence[Item], utterance: int, *, judged: bool) -> Context:
